@@ -1,0 +1,150 @@
+"""Walls: material too thin to print, found by rays from the surface inward.
+
+A ray counts where it leaves through a facet within 30 degrees of anti-parallel to the one it came in by, so
+that the corner of a solid is no thin wall; a wall counts where the thin patch is at least 1 mm2.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from chassis_gen.checks.places import place, section_at, words
+from chassis_gen.checks.result import Solids
+from chassis_gen.findings import Finding
+from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.shapes.body import Body
+
+Array = npt.NDArray[np.float64]
+
+FACING_COSINE = math.cos(math.radians(30.0))
+LEAST_PATCH = 1.0
+
+_MOST_SAMPLES = 10_000
+_COARSE_CELL = 4.0
+_FINE_CELL = 0.1
+_MOST_PER_FACET = 400
+_LEAST_FACET = 0.01
+_BELOW_SURFACE = 1e-4
+_NEIGHBOUR = 1.5
+
+
+class ThinPatch(NamedTuple):
+    """A stretch of wall that is too thin: least thickness, mm, the place of it, mm, and its area, mm2."""
+
+    thickness: float
+    point: tuple[float, float, float]
+    area: float
+
+
+class _Samples(NamedTuple):
+    points: Array
+    normals: Array
+    areas: Array
+    facets: npt.NDArray[np.int64]
+
+
+def check_walls(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
+    """Return an error for each patch of wall thinner than the rules allow.
+
+    Args:
+        plan: the build.
+        solids: its solids.
+    """
+    least = plan.rules.least_wall
+    return tuple(
+        _thin(plan, name, patch)
+        for name, body in solids.pieces.items()
+        for patch in thin_patches(body, least - 2 * solids.chord)
+    )
+
+
+def thin_patches(body: Body, least: float) -> tuple[ThinPatch, ...]:
+    """Return the patches of at least `LEAST_PATCH` where a body is thinner than a limit, thinnest first.
+
+    The surface is sampled every 4 mm2 or in every facet, then closely where something thin was met; a
+    patch smaller than that which lies within one large facet may be missed.
+
+    Args:
+        body: the piece.
+        least: mm.
+    """
+    points, faces = body.arrays()
+    corners = points[faces]
+    areas = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2
+    cell = max(_COARSE_CELL, float(areas.sum()) / _MOST_SAMPLES)
+    coarse = _sampled(corners, areas, np.flatnonzero(areas >= _LEAST_FACET), cell)
+    hit = np.isfinite(_thickness(body, coarse, least))
+    if not hit.any():
+        return ()
+    fine = _sampled(corners, areas, np.unique(coarse.facets[hit]), _FINE_CELL)
+    thickness = _thickness(body, fine, least)
+    thin = np.isfinite(thickness)
+    patches = _patches(fine.points[thin], thickness[thin], fine.areas[thin])
+    return tuple(sorted(p for p in patches if p.area >= LEAST_PATCH))
+
+
+def _sampled(corners: Array, areas: Array, facets: npt.NDArray[np.int64], cell: float) -> _Samples:
+    """Return points spread evenly over facets, about one per cell (mm2), always the same ones."""
+    counts = np.clip(np.ceil(areas[facets] / cell).astype(np.int64), 1, _MOST_PER_FACET)
+    owner = np.repeat(facets, counts)
+    rank = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+    # Steps by the inverse plastic number and its square fill the unit square evenly from any start on.
+    u = (0.5 + 0.7548776662466927 * rank) % 1.0
+    v = (0.5 + 0.5698402909980532 * rank) % 1.0
+    flip = u + v > 1.0
+    u, v = np.where(flip, 1.0 - u, u), np.where(flip, 1.0 - v, v)
+    alone = np.repeat(counts, counts) == 1
+    u, v = np.where(alone, 1 / 3, u), np.where(alone, 1 / 3, v)
+    a, b, c = (corners[owner, k] for k in range(3))
+    normals = np.cross(b - a, c - a)
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    points = a + (b - a) * u[:, None] + (c - a) * v[:, None]
+    return _Samples(points, normals, areas[owner] / np.repeat(counts, counts), owner)
+
+
+def _thickness(body: Body, samples: _Samples, least: float) -> Array:
+    """Return the thickness under each sample where it is below a limit, else infinity (mm)."""
+    rays = body.rays(samples.points - samples.normals * _BELOW_SURFACE, -samples.normals, least - _BELOW_SURFACE)
+    found = np.full(len(samples.points), np.inf)
+    for i, hits in enumerate(rays):
+        if hits and float(-np.dot(hits[0].normal, samples.normals[i])) >= FACING_COSINE:
+            found[i] = hits[0].distance + _BELOW_SURFACE
+    return found
+
+
+def _patches(points: Array, thickness: Array, areas: Array) -> list[ThinPatch]:
+    """Return thin samples grouped with their neighbours."""
+    cells: dict[tuple[int, int, int], list[int]] = {}
+    for i, key in enumerate(np.floor(points / _NEIGHBOUR).astype(int).tolist()):
+        cells.setdefault((key[0], key[1], key[2]), []).append(i)
+    patches = []
+    while cells:
+        start, members = cells.popitem()
+        reach, group = [start], list(members)
+        while reach:
+            x, y, z = reach.pop()
+            around = [(x + i, y + j, z + k) for i in (-1, 0, 1) for j in (-1, 0, 1) for k in (-1, 0, 1)]
+            for key in around:
+                if key in cells:
+                    group += cells.pop(key)
+                    reach.append(key)
+        worst = min(group, key=lambda i: (thickness[i], i))
+        x, y, z = points[worst].tolist()
+        # Both faces of a wall are sampled.
+        patches.append(ThinPatch(float(thickness[worst]), (x, y, z), float(areas[group].sum()) / 2))
+    return patches
+
+
+def _thin(plan: ChassisPlan, piece: str, patch: ThinPatch) -> Finding:
+    section = section_at(plan, patch.point[2], piece)
+    least = plan.rules.least_wall
+    message = (
+        f"{section}: the wall at {words(patch.point)} is {patch.thickness:.2f} mm thick over {patch.area:.0f} mm2; "
+        f"the printer needs {least:g} mm"
+    )
+    numbers = {"thickness": patch.thickness, "least_wall": least, "area_mm2": patch.area, **place(patch.point)}
+    return Finding("error", "wall-thin", section, message, numbers)

@@ -1,0 +1,57 @@
+"""Findings: what a check says of a design, as data that names its remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Level = Literal["error", "warning", "note"]
+LEVELS: tuple[Level, ...] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A change that would make a finding go away.
+
+    Args:
+        key: dotted key path in the parameter file, such as ``section[0].cap``.
+        value: the value to set.
+        text: the same in words.
+        tried: True when the program has planned the build with the change and the finding was gone.
+    """
+
+    key: str | None
+    value: object
+    text: str
+    tried: bool = False
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One result of a check.
+
+    Args:
+        level: ``error``, ``warning`` or ``note``.
+        code: stable short code, such as ``wall-thin``.
+        where: section, part, piece or dimension.
+        message: one sentence.
+        numbers: named figures, mm unless the name carries the unit.
+        remedy: what to change, or None where nothing in the parameter file would help.
+        candidates: changes to try, best first; the first that works becomes the remedy.
+        blocks_solids: True when no solid can be made of the plan.
+    """
+
+    level: Level
+    code: str
+    where: str
+    message: str
+    numbers: Mapping[str, float] = field(default_factory=dict)
+    remedy: Remedy | None = None
+    candidates: tuple[Remedy, ...] = ()
+    blocks_solids: bool = False
+
+
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings sorted by level (errors first), then code and place."""
+    return tuple(sorted(findings, key=lambda f: (LEVELS.index(f.level), f.code, f.where)))

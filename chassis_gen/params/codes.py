@@ -1,0 +1,118 @@
+"""The stable codes of input problems, and how a validator states one.
+
+A validator of any model raises ``rejected(Rejection(...))``; reading turns it into a located `Problem`.
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+KeyPath = tuple[str | int, ...]
+
+CODES: dict[str, str] = {
+    "syntax": "the file is no valid TOML",
+    "duplicate-key": "a key or a table is given twice",
+    "encoding": "the file is no UTF-8 text",
+    "missing-file": "there is no such file",
+    "not-a-file": "the path is a folder or a device",
+    "cannot-read": "the system refuses to read the file",
+    "cannot-write": "the system refuses to write the file",
+    "too-large": "the file is longer than a parameter file may be",
+    "too-deep": "lists or tables are nested too deeply",
+    "unknown-key": "the key is not one of this table's keys",
+    "missing-key": "a key without default is missing",
+    "wrong-type": "a value of another type is wanted",
+    "wrong-count": "a list has too few or too many entries",
+    "out-of-range": "a number lies outside the allowed range",
+    "not-finite": "a number is infinite or not a number",
+    "bad-number": "a text does not begin with a number that can be read",
+    "bad-unit": "the unit is missing, unknown, or measures something else",
+    "bad-text": "a text is too short, too long or has characters that are not allowed",
+    "unknown-name": "a name is not one of the known names",
+    "duplicate-name": "a name that must be unique occurs twice",
+    "bad-name": "a name cannot be used as a file name",
+    "leaves-workspace": "a name or a link points out of the workspace",
+    "not-allowed": "a value or a combination of values is not allowed",
+}
+
+_VALUE_LENGTH = 60
+_SHOWN_INTEGER = 10**18
+
+
+@dataclass(frozen=True)
+class Rejection:
+    """What a validator has against a value; the place is added when the file is known.
+
+    Args:
+        code: one of `CODES`.
+        message: what is wrong, in one sentence without the place.
+        allowed: what would be accepted, as text.
+        nearest: the nearest valid name for a misspelt one.
+        at: path from the validated value down to the culprit, for validators of whole tables.
+    """
+
+    code: str
+    message: str
+    allowed: str | None = None
+    nearest: str | None = None
+    at: KeyPath = ()
+
+
+def rejected(*rejections: Rejection) -> PydanticCustomError:
+    """Return the exception with which a pydantic validator states one or several rejections.
+
+    Args:
+        rejections: what is wrong, at least one.
+    """
+    text = "; ".join(r.message for r in rejections)
+    return PydanticCustomError("rejected", "{text}", {"text": text, "rejections": rejections})
+
+
+def kind_text(value: Any) -> str:
+    """Return what kind of TOML value this is, such as ``a boolean`` or ``a table``."""
+    if isinstance(value, bool):
+        return "a boolean"
+    if isinstance(value, (datetime.date, datetime.time)):
+        return "a date or time"
+    kinds = (
+        (str, "text"),
+        (int, "a whole number"),
+        (float, "a number"),
+        (dict, "a table"),
+        ((list, tuple), "a list"),
+    )
+    return next((name for kind, name in kinds if isinstance(value, kind)), "a value")
+
+
+def value_text(value: Any) -> str:
+    """Return a value the way a TOML file would show it, shortened to one readable piece."""
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, (list, tuple)):
+        return f"a list of {len(value)}"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        # a huge hexadecimal literal has more decimal digits than int-to-text conversion allows
+        return str(value) if abs(value) < _SHOWN_INTEGER else f"an integer of {value.bit_length()} bits"
+    if isinstance(value, float):
+        return repr(value) if math.isfinite(value) else str(value)
+    text = json.dumps(value, ensure_ascii=False) if isinstance(value, str) else str(value)
+    return text if len(text) <= _VALUE_LENGTH else text[: _VALUE_LENGTH - 4] + "..." + text[-1]
+
+
+def number_text(value: float) -> str:
+    """Return a number in at most ten significant digits, without a needless ``.0``."""
+    return f"{value:.10g}"
+
+
+def options_text(options: list[Any]) -> str:
+    """Return the allowed values as ``"a", "b" or "c"``."""
+    texts = [value_text(o) for o in options]
+    return texts[0] if len(texts) == 1 else ", ".join(texts[:-1]) + " or " + texts[-1]

@@ -1,0 +1,106 @@
+"""Bought components as data: sizes with tolerance, envelope, terminals, keep-outs, mass and source.
+
+A part stands in its own frame; each kind says in `chassis_gen.parts.kinds` where that frame's origin and axes lie.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from chassis_gen.shapes.frame import Vec3
+from chassis_gen.shapes.primitives import Primitive
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A size with its tolerance.
+
+    Args:
+        value: mm (or the unit in the size's name).
+        tolerance: plus-minus, same unit.
+        source: where the figure comes from.
+    """
+
+    value: float
+    tolerance: float = 0.0
+    source: str = "generic, measure your own"
+
+
+@dataclass(frozen=True)
+class Terminal:
+    """A place on a part where a wire is joined.
+
+    Args:
+        name: such as ``plus`` or ``battery plus``.
+        position: in the part's frame, mm.
+        direction: unit vector in which the wire leaves.
+        largest_wire_diameter: the thickest conductor (bare) that the hole or pad takes, mm.
+        must_connect: True when a build without a wire here is a mistake.
+    """
+
+    name: str
+    position: Vec3
+    direction: Vec3
+    largest_wire_diameter: float
+    must_connect: bool = False
+
+
+@dataclass(frozen=True)
+class Keepout:
+    """A volume in the part's frame that must stay free of material: a plug, a card, actuator travel.
+
+    Args:
+        name: such as ``card slot``.
+        solid: the volume.
+        reason: what happens there.
+    """
+
+    name: str
+    solid: Primitive
+    reason: str
+
+
+@dataclass(frozen=True)
+class Part:
+    """A bought component.
+
+    Args:
+        name: catalogue name, such as ``speaker 32 mm``.
+        kind: one of the part kinds, such as ``speaker``.
+        title: one line for people.
+        sizes: named sizes, such as ``rim_diameter``.
+        mass_g: mass, g.
+        envelope: solids in the part's frame whose union encloses the part at nominal size.
+        terminals: where wires are joined.
+        keepouts: volumes that must stay free.
+        source: where the figures come from.
+        cautions: caution topics, keys of `chassis_gen.tables.cautions`.
+    """
+
+    name: str
+    kind: str
+    title: str
+    sizes: Mapping[str, Measure]
+    mass_g: float
+    envelope: tuple[Primitive, ...]
+    terminals: tuple[Terminal, ...] = ()
+    keepouts: tuple[Keepout, ...] = ()
+    source: str = "generic, measure your own"
+    cautions: tuple[str, ...] = field(default=())
+
+    def size(self, name: str) -> float:
+        """Return a named size's value, mm.
+
+        Raises:
+            KeyError: the kind has no such size (a mistake in a section, not in the input).
+        """
+        return self.sizes[name].value
+
+    def has(self, name: str) -> bool:
+        """Return whether the part has a named size."""
+        return name in self.sizes
+
+    def terminal(self, name: str) -> Terminal | None:
+        """Return the terminal of a name, or None."""
+        return next((t for t in self.terminals if t.name == name), None)

@@ -1,0 +1,236 @@
+"""The stages in order: files, plan, solids, checks. Each stage imports only what it needs, when it needs it."""
+
+from __future__ import annotations
+
+import copy
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chassis_gen.findings import Finding, Remedy
+from chassis_gen.params.build import PrinterFile, TubeFile, build_model
+from chassis_gen.params.reading import Source, parse_model, read_model, read_source
+from chassis_gen.params.workspace import Workspace
+from chassis_gen.parts.model import Part
+from chassis_gen.parts.partfile import PartFile
+from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.inputs import BuildInputs
+from chassis_gen.plan.planner import plan_build
+from chassis_gen.problems import InputError
+from chassis_gen.sections.registry import section_kinds
+
+if TYPE_CHECKING:
+    from chassis_gen.checks.result import CheckResult, Solids
+
+Progress = Callable[[str], None]
+DEFAULT_CHORD = 0.01
+"""Chord tolerance of meshes, mm."""
+
+
+def _silent(_: str) -> None:
+    """Say nothing."""
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A build read from disk.
+
+    Args:
+        inputs: its files as models.
+        workspace: where they came from.
+        files: every file that was read, for the manifest: shown name to text.
+    """
+
+    inputs: BuildInputs
+    workspace: Workspace
+    files: dict[str, str]
+
+
+def model_of_builds() -> Any:
+    """Return the pydantic model of a build file for the section kinds there are."""
+    return build_model([k.Params for k in section_kinds().values()])
+
+
+def load_build(workspace: Workspace, name_or_path: str) -> Loaded:
+    """Return a build's files, read and checked one by one.
+
+    Args:
+        workspace: holds `profiles/` and `out/`.
+        name_or_path: a folder name under `profiles/` or a path to a parameter file.
+
+    Raises:
+        InputError: with every problem of the files.
+    """
+    path = workspace.build_file(name_or_path)
+    source = read_source(path, workspace.root)
+    return _loaded(workspace, workspace.build_name(path), source)
+
+
+def _loaded(workspace: Workspace, name: str, source: Source) -> Loaded:
+    build = parse_model(source, model_of_builds())
+    files = {source.file: source.text}
+    problems = []
+    printer: PrinterFile | None = None
+    tube_file: TubeFile | None = None
+    parts: dict[str, Part] = {}
+    try:
+        if build.build.printer is not None:
+            path = _shared(workspace, source, "printers", build.build.printer, ("build", "printer"))
+            printer = read_model(path, PrinterFile, workspace.root)
+            files[path.relative_to(workspace.root).as_posix()] = path.read_text("utf-8")
+    except InputError as error:
+        problems += error.problems
+    try:
+        if build.tube.like is not None:
+            path = _shared(workspace, source, "tubes", build.tube.like, ("tube", "like"))
+            tube_file = read_model(path, TubeFile, workspace.root)
+            files[path.relative_to(workspace.root).as_posix()] = path.read_text("utf-8")
+    except InputError as error:
+        problems += error.problems
+    for part_name in workspace.names("parts"):
+        try:
+            path = workspace.shared_file("parts", part_name)
+            parts[part_name] = read_model(path, PartFile, workspace.root).part(part_name)
+            files[path.relative_to(workspace.root).as_posix()] = path.read_text("utf-8")
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return Loaded(BuildInputs(name, build, source, printer, tube_file, parts), workspace, files)
+
+
+def _shared(workspace: Workspace, source: Source, kind: Any, name: str, key: tuple[str, ...]) -> Path:
+    """Return a shared file's path; its problems are placed at the key that names it."""
+    from chassis_gen.params.codes import Rejection
+
+    try:
+        return workspace.shared_file(kind, name)
+    except InputError as error:
+        raise InputError(
+            [source.problem(key, Rejection(p.code, p.message, p.allowed, p.nearest)) for p in error.problems]
+        ) from None
+
+
+def plan_of(loaded: Loaded) -> ChassisPlan:
+    """Return a build's plan with its findings' remedies tried.
+
+    Raises:
+        InputError: when the files contradict each other.
+    """
+    plan = plan_build(loaded.inputs, section_kinds())
+    return replace(plan, findings=tuple(with_tried_remedy(f, loaded) for f in plan.findings))
+
+
+def with_tried_remedy(finding: Finding, loaded: Loaded) -> Finding:
+    """Return a finding with the first candidate remedy that makes it go away when planned with it.
+
+    Args:
+        finding: with its candidates, best first.
+        loaded: the build that it was found in.
+    """
+    if finding.remedy is not None:
+        return finding
+    for candidate in finding.candidates:
+        if candidate.key is not None and _cures(finding, candidate, loaded):
+            return replace(finding, remedy=replace(candidate, tried=True))
+    words = next((c for c in finding.candidates if c.key is None), None)
+    return replace(finding, remedy=words)
+
+
+def _cures(finding: Finding, remedy: Remedy, loaded: Loaded) -> bool:
+    data = with_value(loaded.inputs.source.data, remedy.key or "", remedy.value)
+    source = replace(loaded.inputs.source, data=data)
+    try:
+        plan = plan_build(replace(loaded.inputs, build=parse_model(source, model_of_builds()), source=source), section_kinds())
+    except InputError:
+        return False
+    before = {(f.code, f.where) for f in loaded_errors(plan)}
+    return (finding.code, finding.where) not in before and plan.buildable
+
+
+def loaded_errors(plan: ChassisPlan) -> tuple[Finding, ...]:
+    """Return the errors among a plan's findings."""
+    return tuple(f for f in plan.findings if f.level == "error")
+
+
+def with_value(data: Any, key: str, value: object) -> Any:
+    """Return a copy of a parameter file's data with one value set.
+
+    Args:
+        data: what TOML made of the file.
+        key: dotted key path such as ``section[2].part``.
+        value: the value to set.
+    """
+    changed = copy.deepcopy(dict(data))
+    path = [int(x) if x.isdigit() else x for x in re.findall(r"[^.\[\]]+", key)]
+    at: Any = changed
+    for step, after in zip(path[:-1], path[1:], strict=True):
+        at = at[step] if isinstance(step, int) else at.setdefault(step, [] if isinstance(after, int) else {})
+    at[path[-1]] = value
+    return changed
+
+
+def solids_of(plan: ChassisPlan, chord: float = DEFAULT_CHORD, progress: Progress = _silent) -> Solids:
+    """Return the mesh solids of a plan: sections, pieces, part envelopes and the tube's wall.
+
+    Args:
+        plan: a buildable plan.
+        chord: chord tolerance, mm.
+        progress: told what is being made.
+    """
+    from chassis_gen.checks.result import Solids
+    from chassis_gen.shapes import mesh
+    from chassis_gen.shapes.body import Body
+
+    sections: dict[str, Body] = {}
+    pieces: dict[str, Body] = {}
+    for piece in plan.pieces:
+        bodies = []
+        for recipe in piece.recipes:
+            progress(f"making {recipe.name}")
+            bodies.append(mesh.make(recipe, chord))
+        if piece.owner is None:
+            sections.update(zip(piece.sections, bodies, strict=True))
+        pieces[piece.name] = bodies[0].union(*bodies[1:]) if len(bodies) > 1 else bodies[0]
+    parts = {}
+    for placed in plan.parts:
+        solids = [mesh.solid(p, chord).transformed(placed.frame) for p in placed.part.envelope]
+        parts[placed.id] = solids[0].union(*solids[1:]) if len(solids) > 1 else solids[0]
+    return Solids(pieces, sections, parts, _tube_wall(plan, chord), chord)
+
+
+def _tube_wall(plan: ChassisPlan, chord: float) -> Any:
+    from chassis_gen.plan.model import OVERLAP
+    from chassis_gen.shapes import mesh
+    from chassis_gen.shapes.primitives import Cylinder
+    from chassis_gen.shapes.recipe import Recipe, add, cut
+
+    tube = plan.tube
+    steps = []
+    for i, s in enumerate(tube.segments):
+        steps += add("tube", Cylinder(s.outer_diameter / 2, s.z0 - (OVERLAP if i else 0.0), s.z1))
+    for b in tube.bores:
+        steps += cut("bore", Cylinder(b.diameter / 2, b.z0 - OVERLAP, b.z1 + OVERLAP), must_touch=False)
+    return mesh.make(Recipe("tube", tuple(steps)), chord)
+
+
+def check_build(loaded: Loaded, chord: float = DEFAULT_CHORD, progress: Progress = _silent) -> CheckResult:
+    """Return everything that planning, measuring and checking found; nothing is written.
+
+    Args:
+        loaded: the build.
+        chord: chord tolerance, mm.
+        progress: told what is being done.
+
+    Raises:
+        InputError: when the files contradict each other.
+    """
+    from chassis_gen.checks import run_checks
+
+    progress("planning")
+    plan = plan_of(loaded)
+    solids = solids_of(plan, chord, progress) if plan.buildable else None
+    progress("checking")
+    return run_checks(plan, solids)

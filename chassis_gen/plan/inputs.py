@@ -1,0 +1,66 @@
+"""What the planner starts from: the files of one build, read and checked one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from chassis_gen.params.build import PrinterFile, TubeFile
+from chassis_gen.params.codes import KeyPath, Rejection
+from chassis_gen.params.reading import Source
+from chassis_gen.parts.model import Part
+from chassis_gen.problems import InputError, Problem
+
+
+@dataclass(frozen=True)
+class BuildInputs:
+    """A build's files as models.
+
+    Args:
+        name: file-safe build name.
+        build: the build file's model (made by `chassis_gen.params.build.build_model`).
+        source: the build file's text, for placing problems.
+        printer: the printer file, or None for an uncalibrated printer of default figures.
+        tube_file: the shared tube file that the build refers to, or None.
+        parts: the maker's own parts by name.
+    """
+
+    name: str
+    build: Any
+    source: Source
+    printer: PrinterFile | None
+    tube_file: TubeFile | None
+    parts: Mapping[str, Part]
+
+    def problem(self, path: KeyPath, rejection: Rejection) -> Problem:
+        """Return what is wrong with a value of the build file, with its place."""
+        return self.source.problem(path, rejection)
+
+    def located(self, path: KeyPath, error: InputError) -> tuple[Problem, ...]:
+        """Return problems that a room without files found, placed at a key of the build file."""
+        return tuple(
+            p if p.file else self.problem(path, Rejection(p.code, p.message, p.allowed, p.nearest))
+            for p in error.problems
+        )
+
+
+class Gathering:
+    """Collects problems so that one run reports all of them."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def add(self, problems: Iterable[Problem]) -> None:
+        """Keep more problems."""
+        self.problems.extend(problems)
+
+    def raise_any(self) -> None:
+        """Raise what was gathered, sorted by line.
+
+        Raises:
+            InputError: when there is any problem.
+        """
+        if self.problems:
+            unique = dict.fromkeys(self.problems)
+            raise InputError(sorted(unique, key=lambda p: (p.line or 0, p.column or 0)))

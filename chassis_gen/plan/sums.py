@@ -1,0 +1,84 @@
+"""Labelled sums: every fitted dimension keeps its terms, each with its source.
+
+A seat bore is `part size + fit clearance + printer compensation + finish + test-fit adjustment`;
+`why` prints the terms, and a test-fit change is one more term, not an edited number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+GRID = 2.0**-14
+
+
+def on_grid(value: float) -> float:
+    """Return a length rounded to 2**-14 mm, so that sums of stations are exact in double and float32."""
+    return round(value / GRID) * GRID
+
+
+@dataclass(frozen=True)
+class Term:
+    """One term of a labelled sum.
+
+    Args:
+        label: what the term is, such as ``part size`` or ``fit clearance``.
+        value: mm, or the sum's own unit.
+        source: where the figure comes from.
+        tolerance: plus-minus range of the figure, mm; 0 where it is chosen, not measured.
+    """
+
+    label: str
+    value: float
+    source: str
+    tolerance: float = 0.0
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A dimension as a labelled sum.
+
+    Args:
+        name: dotted name: section, then dimension, such as ``speaker.rim_seat_diameter``.
+        terms: the terms, in the order in which they were decided.
+        note: one sentence on what the dimension is.
+        unit: unit of the terms.
+    """
+
+    name: str
+    terms: tuple[Term, ...]
+    note: str = ""
+    unit: str = "mm"
+
+    @property
+    def total(self) -> float:
+        """Return the sum of the terms, on the station grid."""
+        return on_grid(math.fsum(t.value for t in self.terms))
+
+    @property
+    def worst_case(self) -> float:
+        """Return the plus-minus range when every term sits at its limit at once, mm."""
+        return math.fsum(t.tolerance for t in self.terms)
+
+    @property
+    def rss(self) -> float:
+        """Return the plus-minus range as the root of the summed squares of the terms' ranges, mm."""
+        return math.sqrt(math.fsum(t.tolerance**2 for t in self.terms))
+
+    def term(self, label: str) -> float:
+        """Return the sum of the terms with a label (0 when there is none)."""
+        return math.fsum(t.value for t in self.terms if t.label == label)
+
+    def plus(self, terms: Iterable[Term]) -> Dimension:
+        """Return the dimension with more terms at its end."""
+        return replace(self, terms=self.terms + tuple(terms))
+
+
+PART_SIZE = "part size"
+FIT_CLEARANCE = "fit clearance"
+PRINTER = "printer compensation"
+FINISH = "finish"
+ADJUSTMENT = "test-fit adjustment"
+WALL = "wall"
+CHOSEN = "chosen"

@@ -1,0 +1,110 @@
+"""The chassis's outer surface: bearing bands, relief between them, smaller steps for smaller bores, the flat."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from chassis_gen.parts.model import Measure
+from chassis_gen.plan.fitting import Fitter
+from chassis_gen.plan.model import Outer, OuterStep
+from chassis_gen.plan.sums import Dimension, on_grid
+from chassis_gen.plan.tube import Bore, Tube
+
+STEP_MARGIN = 1.0
+"""How far before a bore's shoulder the chassis steps down, mm (chosen)."""
+LEAST_STEP = 0.5
+"""Steps of the outer surface shorter than this are merged into their neighbour, mm (chosen)."""
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """How the chassis bears on the tube.
+
+    Args:
+        fit: fit class of the bands.
+        band: length of a band, mm.
+        relief: relief per side between the bands, mm.
+        flat_width: width of the printing flat, mm; 0 for none.
+        flat_clock: its clock, degrees.
+    """
+
+    fit: str
+    band: float
+    relief: float
+    flat_width: float
+    flat_clock: float
+
+
+@dataclass(frozen=True)
+class Reach:
+    """A range of stations that has to pass one bore on the way in."""
+
+    z0: float
+    z1: float
+    bore: Bore
+    diameter: Dimension
+
+
+def bore_reaches(tube: Tube, z0: float, z1: float, bearing: Bearing, fitter: Fitter) -> tuple[Reach, ...]:
+    """Return the smallest bore that each range of stations passes, with the bearing diameter for it.
+
+    A station passes every bore between the mouth and itself.
+
+    Args:
+        tube: the tube.
+        z0: near end of the chassis, mm.
+        z1: far end, mm.
+        bearing: see `Bearing`.
+        fitter: makes the labelled sums.
+    """
+    marks = sorted({z0, z1} | {on_grid(b.z0 - STEP_MARGIN) for b in tube.bores if z0 < b.z0 - STEP_MARGIN < z1})
+    reaches: list[Reach] = []
+    for a, b in zip(marks[:-1], marks[1:], strict=True):
+        bore = tube.smallest_bore(0.0, min(b + STEP_MARGIN, z1))
+        if reaches and reaches[-1].bore.diameter == bore.diameter:
+            reaches[-1] = Reach(reaches[-1].z0, b, reaches[-1].bore, reaches[-1].diameter)
+            continue
+        suffix = "" if not reaches else f"_{len(reaches) + 1}"
+        size = Measure(bore.diameter, bore.tolerance, f"tube bore from station {bore.z0:g}, measured by the maker")
+        note = f"outside diameter where the chassis bears, from station {a:g}"
+        name = f"chassis.bearing_diameter{suffix}"
+        reaches.append(Reach(a, b, bore, fitter.outer(name, size, bearing.fit, note, "tube bore")))
+    return tuple(reaches)
+
+
+def outer_surface(
+    reaches: Sequence[Reach], bands: Sequence[tuple[float, float]], bearing: Bearing
+) -> Outer:
+    """Return the outer surface of bands and relief.
+
+    Args:
+        reaches: from `bore_reaches`.
+        bands: ranges of stations that bear, mm; may overlap.
+        bearing: see `Bearing`.
+    """
+    z0, z1 = reaches[0].z0, reaches[-1].z1
+    marks = {z0, z1} | {r.z0 for r in reaches}
+    for a, b in bands:
+        marks |= {on_grid(min(max(z, z0), z1)) for z in (a, b)}
+    ordered = sorted(marks)
+    kept = [ordered[0]]
+    for z in ordered[1:-1]:
+        if z - kept[-1] >= LEAST_STEP and z1 - z >= LEAST_STEP:
+            kept.append(z)
+    kept.append(z1)
+    steps: list[OuterStep] = []
+    for a, b in zip(kept[:-1], kept[1:], strict=True):
+        middle = (a + b) / 2
+        reach = next(r for r in reaches if r.z0 <= middle <= r.z1)
+        bears = any(p <= middle <= q for p, q in bands)
+        radius = on_grid(reach.diameter.total / 2 - (0.0 if bears else bearing.relief))
+        if steps and steps[-1].radius == radius and steps[-1].bearing == bears:
+            steps[-1] = OuterStep(steps[-1].z0, b, radius, bears)
+        else:
+            steps.append(OuterStep(a, b, radius, bears))
+    smallest = min(s.radius for s in steps)
+    half = bearing.flat_width / 2
+    flat = on_grid(math.sqrt(smallest**2 - half**2)) if 0 < half < smallest else None
+    return Outer(tuple(steps), bearing.flat_clock, flat)

@@ -1,0 +1,204 @@
+"""The contract of a section kind: frozen parameters, a plan made of numbers, a recipe made of primitives.
+
+A section kind is one module in this package with a module-level `KIND`, an instance of a subclass of
+`SectionKind`; it is found by `chassis_gen.sections.registry`. A section knows nothing of other sections,
+of files or of the command line. All geometry stands in the tube's coordinates: +z is the station, counted
+from the mouth going in; clock angles count from +x toward +y, 90 is the top. A section's own top is turned
+to its `clock_deg`; `SectionContext.top` is the frame for that.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from typing import ClassVar, Literal
+
+from pydantic import Field
+
+from chassis_gen.params.quantities import Angle, NonNegativeLength
+from chassis_gen.params.reading import FileModel
+from chassis_gen.parts.model import Part
+from chassis_gen.plan.fitting import Fitter
+from chassis_gen.plan.model import OVERLAP, Outer, SectionPlan
+from chassis_gen.plan.sums import Dimension
+from chassis_gen.shapes.frame import Frame, topped
+from chassis_gen.shapes.primitives import Cylinder, Primitive
+from chassis_gen.shapes.recipe import Step, add
+
+
+class SectionParams(FileModel):
+    """Keys that every section has."""
+
+    kind: str
+    name: str = Field(min_length=1, max_length=60, description="the section's own name, unique in the build")
+    clock_deg: Angle = Field(90.0, description="clock angle of the section's top")
+    piece: str = Field("chassis", min_length=1, max_length=40, description="the printed piece it belongs to")
+    at_opening: str | None = Field(None, description="tube opening that pins the section's station and clock")
+    station: NonNegativeLength | None = Field(None, description="pins the section's near end at this station")
+    bearing: bool = Field(False, description="bear on the bore over the section's whole length")
+    lanes: Literal["open", "closed"] = Field("open", description="open grooves or closed tunnels for wires here")
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A hole through the tube's wall: name, station and clock of its axis, diameter (mm, degrees)."""
+
+    name: str
+    station: float
+    clock_deg: float
+    diameter: float
+
+
+@dataclass(frozen=True)
+class Material:
+    """What the chassis is printed of: name, density (g/cm3), strain limit of a snap (fraction)."""
+
+    name: str
+    density_g_cm3: float
+    snap_strain_limit: float
+    across_layers: float
+
+
+@dataclass(frozen=True)
+class Rules:
+    """Limits of printing, mm.
+
+    Args:
+        nozzle: nozzle diameter.
+        layer: layer height.
+        least_wall: two nozzle widths.
+        wall: the wall that a section draws where nothing else decides.
+    """
+
+    nozzle: float
+    layer: float
+    least_wall: float
+    wall: float
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What a section may know before its station is known.
+
+    Args:
+        fitter: makes labelled sums.
+        find_part: part by name, overrides applied; raises InputError on an unknown name.
+        rules: limits of printing.
+        material: printed material.
+        openings: the tube's openings by name.
+        smallest_bore: the smallest bore of the tube, mm.
+        print_lying: True when the chassis is printed lying on its flat, False when standing on an end.
+    """
+
+    fitter: Fitter
+    find_part: Callable[[str], Part]
+    rules: Rules
+    material: Material
+    openings: Mapping[str, Opening]
+    smallest_bore: float
+    print_lying: bool = True
+
+
+@dataclass(frozen=True)
+class SectionContext:
+    """What a section may know when it is planned.
+
+    Args:
+        setting: see `Setting`.
+        name: the section's name.
+        piece: its piece.
+        z0: near end, mm.
+        z1: far end, mm.
+        outer: the chassis's outer surface.
+        bore_radius: radius of the tube's bore round this section, mm.
+        tube_outer_radius: outside radius of the tube here, mm.
+        opening: the tube opening that pins the section, if any.
+        first: True for the section nearest the mouth.
+        last: True for the deepest section.
+        joined_near: True when the section before belongs to the same piece.
+        joined_far: True when the section after belongs to the same piece.
+    """
+
+    setting: Setting
+    name: str
+    piece: str
+    z0: float
+    z1: float
+    outer: Outer
+    bore_radius: float
+    tube_outer_radius: float
+    opening: Opening | None
+    clock_deg: float
+    first: bool
+    last: bool
+    joined_near: bool
+    joined_far: bool
+
+    @property
+    def top(self) -> Frame:
+        """Return the frame whose +y points to the section's clock, at the section's near end."""
+        return topped(self.clock_deg, self.z0)
+
+    @property
+    def radius(self) -> float:
+        """Return the smallest outer radius over the section, mm."""
+        return self.outer.smallest_radius(self.z0, self.z1)
+
+    @property
+    def length(self) -> float:
+        """Return the section's length, mm."""
+        return self.z1 - self.z0
+
+    def body(self, z0: float | None = None, z1: float | None = None) -> tuple[Primitive, ...]:
+        """Return bars that fill the chassis's outer surface between two stations (default: the section).
+
+        The far end reaches into the next section by the overlap where both belong to one piece.
+        """
+        low = self.z0 if z0 is None else z0
+        high = self.z1 if z1 is None else z1
+        end = high + (OVERLAP if self.joined_far and abs(high - self.z1) < 1e-9 else 0.0)
+        bars = []
+        steps = self.outer.over(low, high)
+        for i, s in enumerate(steps):
+            before = steps[i - 1].radius if i else 0.0
+            after = steps[i + 1].radius if i + 1 < len(steps) else 0.0
+            a = s.z0 - (OVERLAP if i and before > s.radius else 0.0)
+            b = s.z1 + (OVERLAP if after >= s.radius else 0.0)
+            bars.append(Cylinder(s.radius, a, end if i + 1 == len(steps) else b))
+        return tuple(bars)
+
+    def shell(self, label: str = "outer body") -> tuple[Step, ...]:
+        """Return steps that add the whole section as a solid bar."""
+        return add(label, *self.body())
+
+
+class SectionKind(ABC):
+    """One kind of section."""
+
+    kind: ClassVar[str]
+    title: ClassVar[str]
+    Params: ClassVar[type[SectionParams]]
+
+    @abstractmethod
+    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+        """Return the section's length as a labelled sum named ``<name>.length``, or None to fill the slack."""
+
+    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+        """Return how far from the near end the point lies that `at_opening` pins, mm (default: the middle)."""
+        length = self.length(params, setting)
+        return length.total / 2 if length else 0.0
+
+    @abstractmethod
+    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+        """Return what the section decides at its station."""
+
+    @abstractmethod
+    def recipe(self, plan: SectionPlan, ctx: SectionContext) -> tuple[Step, ...]:
+        """Return the section's own steps: body first, then cuts; lanes and the flat are cut afterwards."""
+
+
+def dimensions(plan: SectionPlan) -> tuple[Dimension, ...]:
+    """Return the labelled sums of a section: the `Dimension` fields of its detail."""
+    found = (getattr(plan.detail, f.name) for f in fields(plan.detail))  # type: ignore[arg-type]
+    return tuple(d for d in found if isinstance(d, Dimension))

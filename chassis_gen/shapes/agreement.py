@@ -1,0 +1,217 @@
+"""Do the two kernels make the same solid of a recipe? Volume, bounds and areas of sections are compared.
+
+The bounds of the comparison come from the chord tolerance. Area-preserving polygons err by at most
+0.017 x chord x surface area (measured over random recipes); 0.03 is allowed. A section across a round
+wall errs as little. A section along a round wall does not: there the wall's edge shifts bodily by
+up to the facets' own distance from the circle, so each round wall that the plane runs along adds that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chassis_gen.shapes.body import Body, inverse
+from chassis_gen.shapes.errors import GeometryError
+from chassis_gen.shapes.facets import Points
+from chassis_gen.shapes.frame import IDENTITY, Frame, shifted
+from chassis_gen.shapes.primitives import Cone, Cylinder, Pattern, Primitive, Ring, TubeSegment, Within
+from chassis_gen.shapes.recipe import Recipe
+
+if TYPE_CHECKING:
+    from chassis_gen.shapes.brep import Shape
+else:
+    Shape = Any
+
+VOLUME_SHARE = 0.03
+SECTION_SHARE = 0.05
+KERNEL_NOISE = 1e-6
+# Stations are multiples of 2^-14 mm; a quarter of that off a middle keeps a section out of every face.
+_OFF_FACES = 2.0**-16
+_ALONG = 0.1
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One figure of both kernels.
+
+    Args:
+        what: what is compared, with its unit.
+        mesh: the mesh kernel's figure.
+        exact: the exact kernel's figure.
+        allowed: the difference that is allowed.
+    """
+
+    what: str
+    mesh: float
+    exact: float
+    allowed: float
+
+    @property
+    def ok(self) -> bool:
+        """Return whether the figures agree."""
+        return abs(self.mesh - self.exact) <= self.allowed
+
+    def text(self) -> str:
+        """Return the figures as one line."""
+        verdict = "agrees" if self.ok else "DIFFERS"
+        difference = f"difference {self.mesh - self.exact:+.6f}, allowed {self.allowed:.6f}"
+        return f"{self.what}: mesh {self.mesh:.6f}, exact {self.exact:.6f}, {difference}: {verdict}"
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """What both kernels say about one recipe.
+
+    Args:
+        name: the recipe's name.
+        figures: the volume, the six bounds, then each section's area.
+    """
+
+    name: str
+    figures: tuple[Compared, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Return whether all figures agree."""
+        return all(f.ok for f in self.figures)
+
+    def rows(self) -> tuple[str, ...]:
+        """Return one line of text per figure."""
+        return tuple(f"{self.name}: {f.text()}" for f in self.figures)
+
+
+def compare(
+    recipe: Recipe, mesh_body: Body, shape: Shape, chord: float, section_frames: Sequence[Frame] = ()
+) -> Agreement:
+    """Compare the two solids made of one recipe.
+
+    Bounds may differ by the chord tolerance; where a body's outermost point lies on the shallow
+    crossing of two round walls, that is not a strict limit.
+
+    Args:
+        recipe: the recipe both were made of.
+        mesh_body: the mesh kernel's solid.
+        shape: the exact kernel's solid.
+        chord: the mesh's chord tolerance, mm.
+        section_frames: frames whose x-y planes are the sections; `cut_frames` gives useful ones.
+    """
+    from chassis_gen.shapes import brep
+
+    volume_allowed = VOLUME_SHARE * chord * mesh_body.area + KERNEL_NOISE
+    figures = [Compared("volume, mm3", mesh_body.volume, brep.volume(shape), volume_allowed)]
+    figures += _bounds_figures(mesh_body, shape, chord)
+    for number, frame in enumerate(section_frames, 1):
+        polygons = mesh_body.section_polygons(frame)
+        allowed = SECTION_SHARE * chord * sum(map(_perimeter, polygons)) + KERNEL_NOISE
+        allowed += sum(_shift_along(p, frame, chord) for p in _all_round_walls(recipe))
+        exact = brep.section_area(shape, frame)
+        at = ", ".join(f"{c:.4f}" for c in frame.origin)
+        what = f"section {number} at ({at}), mm2"
+        figures.append(Compared(what, mesh_body.section_area(frame), exact, allowed))
+    return Agreement(recipe.name, tuple(figures))
+
+
+def without_patterns(recipe: Recipe) -> Recipe:
+    """Return the recipe without the steps that hold a pattern, which an exact kernel is slow on."""
+    return replace(recipe, steps=tuple(s for s in recipe.steps if not _holds_pattern(s.solid)))
+
+
+def cut_frames(recipe: Recipe, chord: float) -> tuple[Frame, ...]:
+    """Return level section planes, one through the middle of what each cut takes from the added solids.
+
+    They lie across the tube's axis, where the faceted tube walls keep their area and a forgotten hole
+    shows. Cuts that share a middle share a plane.
+
+    Args:
+        recipe: the recipe.
+        chord: chord tolerance, mm.
+
+    Raises:
+        GeometryError: when a primitive of the recipe encloses no solid.
+    """
+    from chassis_gen.shapes import mesh
+
+    added = Recipe(recipe.name, tuple(s for s in recipe.steps if s.operation == "add"))
+    if not added.steps:
+        raise GeometryError(recipe.name, "the recipe adds nothing")
+    body = mesh.make(added, chord)
+    stations: set[float] = set()
+    for step in recipe.steps:
+        if step.operation == "cut":
+            taken = body.common(mesh.solid(step.solid, chord))
+            if not taken.is_empty:
+                (_, _, low), (_, _, high) = taken.bounds
+                stations.add(round((low + high) / 2.0 * 2.0**15) / 2.0**15)
+    return tuple(shifted(z=z + _OFF_FACES) for z in sorted(stations))
+
+
+def _bounds_figures(mesh_body: Body, shape: Shape, chord: float) -> list[Compared]:
+    from chassis_gen.shapes import brep
+
+    names = [f"{end} {axis}, mm" for end in ("lowest", "highest") for axis in "xyz"]
+    ours = np.array(mesh_body.bounds).ravel().tolist()
+    theirs = np.array(brep.bounds(shape)).ravel().tolist()
+    return [Compared(n, m, e, chord + KERNEL_NOISE) for n, m, e in zip(names, ours, theirs, strict=True)]
+
+
+def _perimeter(polygon: Points) -> float:
+    return float(np.linalg.norm(polygon - np.roll(polygon, -1, axis=0), axis=1).sum())
+
+
+def _holds_pattern(solid: Primitive) -> bool:
+    if isinstance(solid, Within):
+        return _holds_pattern(solid.a) or _holds_pattern(solid.b)
+    return isinstance(solid, Pattern)
+
+
+def _all_round_walls(recipe: Recipe) -> Iterator[tuple[float, float, float, Frame]]:
+    """Yield the round walls of a recipe: radius, z0, z1 and frame of each."""
+    for step in recipe.steps:
+        yield from _round_walls(step.solid, IDENTITY)
+
+
+def _round_walls(solid: Primitive, outer: Frame) -> Iterator[tuple[float, float, float, Frame]]:
+    frame = outer @ solid.frame
+    match solid:
+        case Cylinder():
+            yield solid.radius, solid.z0, solid.z1, frame
+        case Cone():
+            yield max(solid.r0, solid.r1), solid.z0, solid.z1, frame
+        case Ring() | TubeSegment():
+            yield solid.outer_radius, solid.z0, solid.z1, frame
+            yield solid.inner_radius, solid.z0, solid.z1, frame
+        case Within():
+            yield from _round_walls(solid.a, frame)
+            yield from _round_walls(solid.b, frame)
+        case Pattern():
+            for place in solid.frames:
+                yield from _round_walls(solid.solid, frame @ place)
+        case _:
+            return
+
+
+def _shift_along(wall: tuple[float, float, float, Frame], plane: Frame, chord: float) -> float:
+    """Return the section area, mm2, that a round wall's facets may add or take where the plane runs along it.
+
+    At height h from the axis the wall's half width is sqrt(r^2 - h^2) (circle geometry); it is taken
+    for the radius and for radii a chord tolerance larger and smaller, on both sides of the axis.
+    """
+    radius, z0, z1, frame = wall
+    local = inverse(plane) @ frame
+    if radius <= 0.0 or abs(local.z_axis[2]) > _ALONG:
+        return 0.0
+    ends = [local.point((0.0, 0.0, z))[2] for z in (z0, z1)]
+    nearest = 0.0 if ends[0] * ends[1] <= 0.0 else min(map(abs, ends))
+    farthest = max(map(abs, ends))
+    heights = (nearest, min(farthest, radius), farthest)
+    widths = [[_half_width(radius + d, h) for d in (-chord, 0.0, chord)] for h in heights]
+    return 2.0 * (z1 - z0) * max(max(at - small, large - at) for small, at, large in widths)
+
+
+def _half_width(radius: float, height: float) -> float:
+    return math.sqrt(max(0.0, radius * radius - height * height))

@@ -1,0 +1,291 @@
+"""The exact kernel: makes the boundary solid of a primitive or a recipe for exchange files.
+
+Importing this module loads cadquery (seconds); import it inside the function that needs it.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, TypeAlias
+
+import numpy as np
+
+from chassis_gen.shapes import mesh
+from chassis_gen.shapes.body import Bounds, bounds_overlap
+from chassis_gen.shapes.errors import GeometryError
+from chassis_gen.shapes.facets import Faces, Points
+from chassis_gen.shapes.frame import IDENTITY, Frame, Vec3, unit
+from chassis_gen.shapes.primitives import (
+    Box,
+    Cone,
+    Cylinder,
+    Hull,
+    Outline,
+    Pattern,
+    Primitive,
+    Prism,
+    Ring,
+    TubeSegment,
+    Within,
+)
+from chassis_gen.shapes.recipe import Recipe, Step
+
+try:
+    import cadquery
+    from OCP.Bnd import Bnd_Box
+    from OCP.BRep import BRep_Tool
+    from OCP.BRepBndLib import BRepBndLib
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
+    from OCP.BRepMesh import BRepMesh_IncrementalMesh
+    from OCP.TopAbs import TopAbs_REVERSED
+    from OCP.TopLoc import TopLoc_Location
+except ImportError as error:
+    raise ImportError(
+        f"the exact kernel can't be loaded ({error}); it needs cadquery, and the system libraries "
+        "libGL.so.1 and libX11.so.6 (Debian packages libgl1 and libx11-6)"
+    ) from error
+
+Shape: TypeAlias = Any
+"""A cadquery ``Shape``; cadquery carries no complete types."""
+
+NOTHING_REMOVED = 1e-6
+_ANGULAR_DEFLECTION = 1.0
+_WELD_DIGITS = 9
+_UP = (0.0, 0.0, 1.0)
+
+
+def solid(primitive: Primitive) -> Shape:
+    """Return a primitive's exact solid.
+
+    Args:
+        primitive: the primitive, placed by its own frame.
+
+    Raises:
+        GeometryError: when its figures enclose no solid.
+    """
+    # The mesh kernel is asked first: it is cheap, and both kernels then refuse the same figures.
+    mesh.solid(primitive)
+    return _solid(primitive, IDENTITY)
+
+
+def make(recipe: Recipe) -> Shape:
+    """Return a recipe's exact solid; each run of equal steps is one general fuse or cut.
+
+    A cut with `must_touch` is held against the solid as it stands before its run of cuts.
+
+    Args:
+        recipe: the recipe.
+
+    Raises:
+        GeometryError: with the step's label, when a primitive is empty, a cut that must touch removes
+            nothing, nothing is left, or the result isn't a valid solid.
+    """
+    made: Shape | None = None
+    for operation, steps in recipe.batches():
+        tools = [_tool(step) for step in steps]
+        if made is None and operation == "cut":
+            raise GeometryError(steps[0].label, "there is nothing to cut from yet")
+        if made is None:
+            made = _fused(tools)
+        elif operation == "add":
+            made = _fused([made, *tools])
+        else:
+            made = _cut(made, steps, tools)
+        _require_sound(made, steps[-1].label)
+    if made is None:
+        raise GeometryError(recipe.name, "the recipe has no steps")
+    return made
+
+
+def volume(shape: Shape) -> float:
+    """Return a shape's exact volume, mm3."""
+    return float(shape.Volume())
+
+
+def solid_count(shape: Shape) -> int:
+    """Return how many separate solids a shape holds."""
+    return len(shape.Solids())
+
+
+def bounds(shape: Shape) -> Bounds:
+    """Return a shape's lowest and highest corner from its exact surfaces, mm.
+
+    A tessellation that the shape may carry is left out of it.
+    """
+    box = Bnd_Box()
+    box.SetGap(0.0)
+    BRepBndLib.AddOptimal_s(shape.wrapped, box, False, False)
+    x0, y0, z0, x1, y1, z1 = box.Get()
+    return (x0, y0, z0), (x1, y1, z1)
+
+
+def section_area(shape: Shape, frame: Frame) -> float:
+    """Return the area of a shape's section in a frame's x-y plane, mm2.
+
+    Args:
+        shape: the shape.
+        frame: its x-y plane is the section plane; it must not lie in one of the shape's faces.
+    """
+    low, high = bounds(shape)
+    reach = 1.0 + math.dist(low, high) + max(math.dist(frame.origin, low), math.dist(frame.origin, high))
+    corners = [(-reach, -reach, 0.0), (reach, -reach, 0.0), (reach, reach, 0.0), (-reach, reach, 0.0)]
+    plane = cadquery.Face.makeFromWires(_polygon([frame.point(c) for c in corners]))
+    return float(plane.intersect(shape).Area())
+
+
+def stl_arrays(shape: Shape, chord: float) -> tuple[Points, Faces]:
+    """Return a tessellation's vertices, n x 3 in mm, and facets, m x 3, welded across faces.
+
+    The shape itself is left without a tessellation.
+
+    Args:
+        shape: the shape.
+        chord: the greatest distance of a facet from its surface, mm (absolute, not relative to size).
+    """
+    copy = cadquery.Shape.cast(BRepBuilderAPI_Copy(shape.wrapped, True, False).Shape())
+    BRepMesh_IncrementalMesh(copy.wrapped, chord, False, _ANGULAR_DEFLECTION, False)
+    patches = [_patch(face) for face in copy.Faces()]
+    starts = np.cumsum([0] + [len(points) for points, _ in patches[:-1]])
+    points = np.concatenate([points for points, _ in patches])
+    faces = np.concatenate([start + faces for start, (_, faces) in zip(starts, patches, strict=True)])
+    _, first, merged = np.unique(
+        points.round(_WELD_DIGITS) + 0.0, axis=0, return_index=True, return_inverse=True
+    )
+    welded: Faces = merged.reshape(-1)[faces]
+    a, b, c = welded.T
+    return points[first], welded[(a != b) & (b != c) & (c != a)]
+
+
+def _patch(face: Shape) -> tuple[Points, Faces]:
+    """Return one face's own triangles, outward."""
+    place = TopLoc_Location()
+    triangulation = BRep_Tool.Triangulation_s(face.wrapped, place)
+    if triangulation is None:
+        return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
+    move = place.Transformation()
+    nodes = (triangulation.Node(i + 1).Transformed(move) for i in range(triangulation.NbNodes()))
+    points = np.array([(p.X(), p.Y(), p.Z()) for p in nodes])
+    triangles = (triangulation.Triangle(i + 1).Get() for i in range(triangulation.NbTriangles()))
+    faces = np.array(list(triangles), dtype=np.int64) - 1
+    return points, faces[:, ::-1] if face.wrapped.Orientation() == TopAbs_REVERSED else faces
+
+
+def _tool(step: Step) -> Shape:
+    try:
+        return solid(step.solid)
+    except GeometryError as error:
+        raise GeometryError(step.label, f"{error.label}: {error.why}") from error
+
+
+def _fused(shapes: list[Shape]) -> Shape:
+    return shapes[0].fuse(*shapes[1:]) if len(shapes) > 1 else shapes[0]
+
+
+def _cut(body: Shape, steps: tuple[Step, ...], tools: list[Shape]) -> Shape:
+    """Return the body without the tools, having made sure that each that must touch it does."""
+    around = bounds(body)
+    needed = [(step, tool) for step, tool in zip(steps, tools, strict=True) if step.must_touch]
+    for step, tool in needed:
+        if not bounds_overlap(around, bounds(tool)):
+            raise GeometryError(step.label, "this cut removes nothing")
+    made = body.cut(*tools)
+    if needed and volume(body) - volume(made) <= NOTHING_REMOVED:
+        raise GeometryError(needed[0][0].label, "this cut removes nothing")
+    return made
+
+
+def _require_sound(shape: Shape, label: str) -> None:
+    if solid_count(shape) == 0 or volume(shape) <= 0.0:
+        raise GeometryError(label, "nothing is left of the solid")
+    if not shape.isValid():
+        raise GeometryError(label, "the exact kernel made an invalid solid")
+
+
+def _solid(primitive: Primitive, outer: Frame) -> Shape:
+    frame = outer @ primitive.frame
+    match primitive:
+        case Within():
+            return _within(primitive, frame)
+        case Pattern():
+            one = _solid(primitive.solid, IDENTITY)
+            return _fused([one.moved(_location(frame @ place)) for place in primitive.frames])
+        case _:
+            return _local(primitive).moved(_location(frame))
+
+
+def _within(primitive: Within, frame: Frame) -> Shape:
+    shared = _solid(primitive.a, frame).intersect(_solid(primitive.b, frame))
+    _require_sound(shared, "within")
+    return shared
+
+
+def _local(p: Box | Cylinder | Cone | Ring | TubeSegment | Prism | Hull) -> Shape:
+    """Return a primitive's solid in its own frame."""
+    make_solid = cadquery.Solid
+    match p:
+        case Box():
+            length, width, height = (high - low for low, high in zip(p.low, p.high, strict=True))
+            return make_solid.makeBox(length, width, height, cadquery.Vector(*p.low))
+        case Cylinder():
+            return make_solid.makeCylinder(p.radius, p.z1 - p.z0, (0.0, 0.0, p.z0), _UP)
+        case Cone():
+            return make_solid.makeCone(p.r0, p.r1, p.z1 - p.z0, (0.0, 0.0, p.z0), _UP)
+        case Ring():
+            far, near = (
+                cadquery.Wire.makeCircle(r, (0, 0, p.z0), _UP) for r in (p.outer_radius, p.inner_radius)
+            )
+            return _extruded(far, [near], p.z1 - p.z0)
+        case TubeSegment():
+            return _extruded(_sector(p), [], p.z1 - p.z0)
+        case Prism():
+            holes = [_polygon(_at(hole, p.z0)) for hole in p.holes]
+            return _extruded(_polygon(_at(p.outline, p.z0)), holes, p.z1 - p.z0)
+        case Hull():
+            return _hull(p)
+
+
+def _extruded(outer: Shape, inner: list[Shape], length: float) -> Shape:
+    return cadquery.Solid.extrudeLinear(outer, inner, cadquery.Vector(0, 0, length))
+
+
+def _sector(p: TubeSegment) -> Shape:
+    """Return the closed wire of a tube segment's lower face."""
+
+    def on(radius: float, clock: float) -> Vec3:
+        c, s = unit(clock)
+        return radius * c, radius * s, p.z0
+
+    def arc(radius: float) -> Shape:
+        clocks = (p.clock_from, (p.clock_from + p.clock_to) / 2.0, p.clock_to)
+        return cadquery.Edge.makeThreePointArc(*(cadquery.Vector(*on(radius, a)) for a in clocks))
+
+    sides = [
+        cadquery.Edge.makeLine(
+            cadquery.Vector(*on(p.inner_radius, a)), cadquery.Vector(*on(p.outer_radius, a))
+        )
+        for a in (p.clock_from, p.clock_to)
+    ]
+    edges = [arc(p.outer_radius), *sides] + ([arc(p.inner_radius)] if p.inner_radius > 0 else [])
+    return cadquery.Wire.combine(edges)[0]
+
+
+def _hull(p: Hull) -> Shape:
+    """Return the solid of the mesh kernel's hull facets, those of one plane merged."""
+    points, faces = mesh.solid(Hull(p.points)).arrays()
+    triangles = [
+        cadquery.Face.makeFromWires(_polygon([(x, y, z) for x, y, z in points[face].tolist()]))
+        for face in faces
+    ]
+    return cadquery.Solid.makeSolid(cadquery.Shell.makeShell(triangles)).clean()
+
+
+def _polygon(points: list[Vec3]) -> Shape:
+    return cadquery.Wire.makePolygon([cadquery.Vector(*p) for p in points], close=True)
+
+
+def _at(outline: Outline, z: float) -> list[Vec3]:
+    return [(x, y, z) for x, y in outline]
+
+
+def _location(frame: Frame) -> Shape:
+    return cadquery.Location(cadquery.Plane(frame.origin, frame.x_axis, frame.z_axis))

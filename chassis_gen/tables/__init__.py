@@ -1,0 +1,1 @@
+"""What standards and the trade fix: data files with a source in every row, and small typed readers."""
