@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chassis_gen.findings import Finding, Remedy
-from chassis_gen.params.build import PrinterFile, TubeFile, build_model
+from chassis_gen.params.build import TubeFile, build_model
+from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source, parse_model, read_model, read_source
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.parts.model import Part
@@ -20,6 +21,8 @@ from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.planner import plan_build
 from chassis_gen.problems import InputError
 from chassis_gen.sections.registry import section_kinds
+from chassis_gen.trial.log import log_path, read_log
+from chassis_gen.trial.sizes import SIZES_FILE, read_sizes, with_sizes
 
 if TYPE_CHECKING:
     from chassis_gen.checks.result import CheckResult, Solids
@@ -65,10 +68,10 @@ def load_build(workspace: Workspace, name_or_path: str) -> Loaded:
     """
     path = workspace.build_file(name_or_path)
     source = read_source(path, workspace.root)
-    return _loaded(workspace, workspace.build_name(path), source)
+    return _loaded(workspace, workspace.build_name(path), source, log_path(path))
 
 
-def _loaded(workspace: Workspace, name: str, source: Source) -> Loaded:
+def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path) -> Loaded:
     build = parse_model(source, model_of_builds())
     files = {source.file: source.text}
     problems = []
@@ -98,7 +101,13 @@ def _loaded(workspace: Workspace, name: str, source: Source) -> Loaded:
             problems += error.problems
     if problems:
         raise InputError(problems)
-    return Loaded(BuildInputs(name, build, source, printer, tube_file, parts), workspace, files)
+    log = read_log(log_file, workspace.root)
+    sizes = read_sizes(workspace.root / "profiles" / SIZES_FILE, workspace.root)
+    files |= {kept.file: kept.text for kept in (log, sizes) if kept.text}
+    parts, doubts = with_sizes(parts, sizes)
+    notices = (*log.findings, *sizes.findings, *doubts)
+    inputs = BuildInputs(name, build, source, printer, tube_file, parts, log.terms(), notices)
+    return Loaded(inputs, workspace, files)
 
 
 def _shared(workspace: Workspace, source: Source, kind: Any, name: str, key: tuple[str, ...]) -> Path:

@@ -1,0 +1,22 @@
+"""Checks: each takes the plan and the solids and returns findings; none prints or touches a file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from chassis_gen.checks.result import CheckResult, Solids
+    from chassis_gen.plan.chassis import ChassisPlan
+
+
+def run_checks(plan: ChassisPlan, solids: Solids | None) -> CheckResult:
+    """Return what all checks found; without solids, what the plan itself found.
+
+    Args:
+        plan: the build.
+        solids: its solids, or None where the plan can't be made.
+    """
+    # The package is imported for its data classes too; the kernel is loaded only where it is used.
+    from chassis_gen.checks.all import run_checks as run
+
+    return run(plan, solids)

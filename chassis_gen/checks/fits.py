@@ -1,18 +1,23 @@
 """Fits: the clearance that the solids show, beside the plan's, and what the printer's range makes of it.
 
-Tolerance terms are plus-minus ranges of three standard deviations, taken as independent and normal: the
-worst case is their sum, the likely range the root of their summed squares, and the share of prints that
-fit the normal distribution's integral over the required range.
+Tolerance terms are plus-minus ranges of three standard deviations, taken as independent and normal; uniform
+terms are ranges in which every value is as likely. The worst case is the sum of all, the likely range the
+root of their summed squares, and the share of prints that fit the integral of their joint distribution over
+the required range.
 """
 
 from __future__ import annotations
 
 import math
 import statistics
+from collections.abc import Sequence
+from itertools import product
 
 import numpy as np
 
+from chassis_gen.checks.places import piece_named
 from chassis_gen.checks.play import tolerance
+from chassis_gen.checks.probes import TUBE, cropped
 from chassis_gen.checks.result import MeasuredFit, MeasuredPlay, Solids
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
@@ -25,7 +30,9 @@ SIGMAS_IN_RANGE = 3.0
 
 _BORE_RAYS = 48
 _FEWEST_BORE_HITS = 8
+_USUAL_GAP = 0.6
 _GAP_LIMIT = 3.0
+_FAR = 1000.0
 
 
 def measure_fits(
@@ -42,7 +49,7 @@ def measure_fits(
 
 
 def check_fits(plan: ChassisPlan, solids: Solids, fits: tuple[MeasuredFit, ...]) -> tuple[Finding, ...]:
-    """Return findings on fits: measured other than planned, out of range as printed, or a doubtful worst case.
+    """Return findings on fits: not as planned, out of range as printed, or doubtful at their limits.
 
     Args:
         plan: the build.
@@ -55,32 +62,66 @@ def check_fits(plan: ChassisPlan, solids: Solids, fits: tuple[MeasuredFit, ...])
 
 def worst_case(fit: Fit) -> tuple[float, float]:
     """Return the clearance per side as printed when every tolerance sits at its limit, mm."""
-    range_ = math.fsum(fit.tolerance_terms)
+    range_ = math.fsum((*fit.tolerance_terms, *fit.uniform_terms))
     return fit.as_printed - range_, fit.as_printed + range_
 
 
 def likely(fit: Fit) -> tuple[float, float]:
     """Return the clearance per side as printed by the root of the summed squares of the tolerances, mm."""
-    range_ = math.sqrt(math.fsum(t * t for t in fit.tolerance_terms))
+    range_ = _root_of_squares((*fit.tolerance_terms, *fit.uniform_terms))
     return fit.as_printed - range_, fit.as_printed + range_
 
 
 def share_that_fits(fit: Fit) -> float:
     """Return the share of prints whose clearance lies in the required range, 0 to 1.
 
-    The normal distribution's integral between the two limits, 1/2 (erf(b / sqrt 2) - erf(a / sqrt 2))
-    with a and b the limits in standard deviations (any statistics textbook).
+    The clearance is the sum of one normal variable (the tolerance terms together) and the uniform ones;
+    its distribution is a difference of repeated integrals of the normal one (convolution with a box).
     """
     low, high = fit.required
-    sigma = (likely(fit)[1] - fit.as_printed) / SIGMAS_IN_RANGE
-    if sigma <= 0:
+    sigma = _root_of_squares(fit.tolerance_terms) / SIGMAS_IN_RANGE
+    boxes = tuple(u for u in fit.uniform_terms if u > 0)
+    if sigma <= 0 and not boxes:
         return 1.0 if low <= fit.as_printed <= high else 0.0
-    a, b = ((limit - fit.as_printed) / (sigma * math.sqrt(2)) for limit in (low, high))
-    return (math.erf(b) - math.erf(a)) / 2
+    below_high, below_low = (_share_below(limit - fit.as_printed, sigma, boxes) for limit in (high, low))
+    return min(1.0, max(0.0, below_high - below_low))
+
+
+def _root_of_squares(ranges: Sequence[float]) -> float:
+    return math.sqrt(math.fsum(r * r for r in ranges))
+
+
+def _share_below(x: float, sigma: float, boxes: tuple[float, ...]) -> float:
+    """Return the share of values below x of a centred normal variable plus centred uniform ones."""
+    corners = product((1.0, -1.0), repeat=len(boxes))
+    total = math.fsum(
+        math.prod(signs)
+        * _repeated_integral(
+            x + math.fsum(s * u for s, u in zip(signs, boxes, strict=True)), sigma, len(boxes)
+        )
+        for signs in corners
+    )
+    return total / math.prod(2.0 * u for u in boxes)
+
+
+def _repeated_integral(x: float, sigma: float, times: int) -> float:
+    """Return the normal distribution integrated so many times from minus infinity to x.
+
+    By the recursion k F_k = x F_(k-1) + sigma2 F_(k-2) from F_0, the distribution, and F_-1, the density
+    (integration by parts); without spread it is a step and its integrals powers of x.
+    """
+    if sigma <= 0:
+        before, now = 0.0, 1.0 if x >= 0 else 0.0
+    else:
+        before = math.exp(-((x / sigma) ** 2) / 2) / (sigma * math.sqrt(2 * math.pi))
+        now = math.erfc(-x / (sigma * math.sqrt(2))) / 2
+    for k in range(1, times + 1):
+        before, now = now, (x * now + sigma**2 * before) / k
+    return now
 
 
 def _measured(plan: ChassisPlan, solids: Solids, plays: tuple[MeasuredPlay, ...], fit: Fit) -> MeasuredFit:
-    clearance = _clearance(solids, plays, fit)
+    clearance = _clearance(plan, solids, plays, fit)
     share = share_that_fits(fit)
     as_planned = clearance is not None and abs(clearance - fit.planned) <= tolerance(solids.chord)
     in_range = _in_range(fit)
@@ -97,12 +138,12 @@ def _in_range(fit: Fit) -> bool:
     return low - 1e-3 <= fit.as_printed <= high + 1e-3
 
 
-def _clearance(solids: Solids, plays: tuple[MeasuredPlay, ...], fit: Fit) -> float | None:
+def _clearance(plan: ChassisPlan, solids: Solids, plays: tuple[MeasuredPlay, ...], fit: Fit) -> float | None:
     match fit.probe:
         case PlayProbe():
             return _mean_play(plays, fit.probe)
         case GapProbe():
-            return _gap(solids, fit.probe)
+            return _gap(plan, solids, fit.probe)
         case BoreProbe():
             return _bore(solids, fit.probe)
 
@@ -117,28 +158,35 @@ def _mean_play(plays: tuple[MeasuredPlay, ...], probe: PlayProbe) -> float | Non
     return statistics.fmean(found) if len(found) >= len(probe.directions) > 0 else None
 
 
-def _gap(solids: Solids, probe: GapProbe) -> float | None:
-    a, b = _named(solids, probe.a), _named(solids, probe.b)
-    if a is None or b is None:
-        return None
-    a, b = (_between(body, probe.z0, probe.z1) for body in (a, b))
-    if a.is_empty or b.is_empty:
-        return None
-    gap = a.gap(b, _GAP_LIMIT)
-    return gap if gap < _GAP_LIMIT else None
+def _gap(plan: ChassisPlan, solids: Solids, probe: GapProbe) -> float | None:
+    a, b = (_between(_named(plan, solids, name, probe), probe) for name in (probe.a, probe.b))
+    for limit in (_USUAL_GAP, _GAP_LIMIT):
+        # The kernel compares far fewer facets where it needn't look far.
+        gap = min((p.gap(q, limit) for p in a for q in b), default=limit)
+        if gap < limit:
+            return gap
+    return None
 
 
-def _named(solids: Solids, name: str) -> Body | None:
-    if name == "tube":
-        return solids.tube
-    return solids.pieces.get(name) or solids.sections.get(name) or solids.parts.get(name)
+def _named(plan: ChassisPlan, solids: Solids, name: str, probe: GapProbe) -> list[Body]:
+    """Return the bodies that a probe's name stands for.
+
+    Against the tube, a piece is measured with the caps and carriers of its sections: where a cap goes
+    round the chassis, the cap is what bears.
+    """
+    if name == TUBE:
+        return [solids.tube]
+    names = [name]
+    piece = piece_named(plan, name)
+    if TUBE in (probe.a, probe.b) and piece is not None:
+        names += [p.name for p in plan.pieces if p.owner in piece.sections and p.name != name]
+    found = [solids.pieces.get(n) or solids.parts.get(n) for n in names]
+    return [b for b in found if b is not None]
 
 
-def _between(body: Body, z0: float, z1: float) -> Body:
-    low, high = body.bounds
-    made = body.cropped((low[0] - 1.0, low[1] - 1.0, z0), (high[0] + 1.0, high[1] + 1.0, z1))
-    _ = made.volume
-    return made
+def _between(bodies: list[Body], probe: GapProbe) -> list[Body]:
+    made = [cropped(b, (-_FAR, -_FAR, probe.z0), (_FAR, _FAR, probe.z1)) for b in bodies]
+    return [b for b in made if not b.is_empty]
 
 
 def _bore(solids: Solids, probe: BoreProbe) -> float | None:
@@ -146,7 +194,7 @@ def _bore(solids: Solids, probe: BoreProbe) -> float | None:
 
     Twice the median distance from the axis leaves a teardrop's roof or an open side without weight.
     """
-    body = _named(solids, probe.piece)
+    body = solids.pieces.get(probe.piece)
     if body is None:
         return None
     turns = np.arange(_BORE_RAYS) * (2 * math.pi / _BORE_RAYS)
@@ -167,7 +215,8 @@ def _bore(solids: Solids, probe: BoreProbe) -> float | None:
 def _unlike(fit: MeasuredFit, solids: Solids) -> Finding | None:
     f, allowed = fit.fit, tolerance(solids.chord)
     if fit.measured is None:
-        message = f"{f.id}: the solids show no clearance between {f.between[0]} and {f.between[1]} where it was planned"
+        pair = f"{f.between[0]} and {f.between[1]}"
+        message = f"{f.id}: the solids show no clearance between {pair} where it was planned"
         return Finding("error", "fit-measured", f.id, message, {"planned": f.planned})
     if abs(fit.measured - f.planned) <= allowed:
         return None
@@ -193,16 +242,16 @@ def _out_of_range(fit: MeasuredFit) -> Finding | None:
         f"{f.id}: {f.between[0]} and {f.between[1]} would print {f.as_printed:.3f} mm apart per side; "
         f"a {f.fit_class} fit takes {low:.3f} to {high:.3f} mm",
         {"as_printed": f.as_printed, "low": low, "high": high},
-        candidates=(_adjustment(f),),
+        remedy=_adjustment(f),
     )
 
 
 def _adjustment(fit: Fit) -> Remedy:
-    """Return a test-fit term that brings a fit back to the middle of its range."""
+    """Return the test-fit term that brings a fit to the middle of its range: one more [[adjustment]]."""
     low, high = fit.required
-    size = fit.dimension.term(PART_SIZE)
+    more = fit.dimension.total - fit.dimension.term(PART_SIZE)
     # An outside dimension is smaller than what it goes into: more clearance takes away from it.
-    outside = abs(size - fit.dimension.total - 2 * fit.planned) < abs(fit.dimension.total - size - 2 * fit.planned)
+    outside = abs(-more - 2 * fit.planned) < abs(more - 2 * fit.planned)
     add = round(2 * ((low + high) / 2 - fit.as_printed) * (-1 if outside else 1), 3)
     value = {"dimension": fit.id, "add": add, "why": "brings the fit back into its range"}
     return Remedy("adjustment", value, f"an [[adjustment]] of {add:+g} mm on {fit.id}")
@@ -213,14 +262,15 @@ def _worst_case(plan: ChassisPlan, fit: MeasuredFit) -> Finding | None:
     low, high = f.required
     if not plan.calibrated or not _in_range(f):
         return None
-    numbers = {"least": fit.worst_case[0], "most": fit.worst_case[1], "low": low, "high": high, "share": fit.share}
+    least, most = fit.worst_case
+    numbers = {"least": least, "most": most, "low": low, "high": high, "share": fit.share}
     if fit.share < WANTED_SHARE:
         message = f"{f.id}: {fit.share:.0%} of prints would fit; {WANTED_SHARE:.0%} are wanted"
-        return Finding("error", "fit-yield", f.id, message, numbers, candidates=(_adjustment(f),))
-    if low <= fit.worst_case[0] and fit.worst_case[1] <= high:
+        return Finding("error", "fit-yield", f.id, message, numbers, remedy=_adjustment(f))
+    if low <= least and most <= high:
         return None
     message = (
-        f"{f.id}: with every tolerance at its limit the clearance per side would be {fit.worst_case[0]:.3f} to "
-        f"{fit.worst_case[1]:.3f} mm; a {f.fit_class} fit takes {low:.3f} to {high:.3f} mm"
+        f"{f.id}: with every tolerance at its limit the clearance per side would be {least:.3f} to "
+        f"{most:.3f} mm; a {f.fit_class} fit takes {low:.3f} to {high:.3f} mm"
     )
     return Finding("warning", "fit-worst-case", f.id, message, numbers)

@@ -39,7 +39,8 @@ def piece_named(plan: ChassisPlan, name: str) -> PiecePlan | None:
 def place(point: Vec3) -> dict[str, float]:
     """Return a point's station (mm), clock (degrees) and distance from the axis (mm) by name."""
     x, y, z = point
-    return {"station": round(z, 3), "clock_deg": round(clock_of(x, y), 1), "radius": round(math.hypot(x, y), 3)}
+    clock, radius = clock_of(x, y), math.hypot(x, y)
+    return {"station": round(z, 3), "clock_deg": round(clock, 1), "radius": round(radius, 3)}
 
 
 def middle(bounds: Bounds) -> Vec3:

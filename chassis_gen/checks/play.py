@@ -8,11 +8,13 @@ way is bisected.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
-from chassis_gen.checks.probes import part_bodies, seat_of
+from chassis_gen.checks.probes import cropped, part_bodies, seat_of
 from chassis_gen.checks.result import MeasuredPlay, Solids
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
@@ -28,8 +30,31 @@ OPEN_WAY = 2.0
 _SHORT_OF_CONTACT = 0.005
 _BACK = 0.02
 _GRAZING = 0.02
+_OFF_CONTACT = 0.001
+_NEAR = 0.5
+_THIN_SWEEP = 0.005
 _NEAR_DIRECTION = math.cos(math.radians(45.0)) - 1e-9
 _RESOLUTION = 0.002
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way to look along.
+
+    Args:
+        direction: of any length.
+        limit: the farthest that is looked at, mm.
+        expected: where bisection, if it comes to that, looks first, mm.
+    """
+
+    direction: Vec3
+    limit: float
+    expected: float = 0.0
+
+    @property
+    def unit(self) -> Array:
+        """Return the direction at length 1."""
+        return np.array(self.direction) / math.hypot(*self.direction)
 
 
 def tolerance(chord: float) -> float:
@@ -80,7 +105,8 @@ def _differs(play: MeasuredPlay, expected: float, allowed: float) -> Finding:
         "error",
         "play-differs",
         play.part,
-        f"{play.part} was planned to move {expected:.3f} mm toward {way}; in its seat it moves {play.measured:.3f} mm",
+        f"{play.part} was planned to move {expected:.3f} mm toward {way}; "
+        f"in its seat it moves {play.measured:.3f} mm",
         {"planned": expected, "measured": play.measured, "tolerance": allowed},
     )
 
@@ -96,25 +122,22 @@ def direction_words(direction: Vec3) -> str:
 
 
 def _plays(plan: ChassisPlan, solids: Solids, part: PlacedPart) -> tuple[MeasuredPlay, ...]:
-    seat = seat_of(part, solids)
-    movers = part_bodies(part, solids.chord)
-    shrink = 0.0
-    if seat is not None and part.squeeze > 0 and _overlap(seat, movers):
-        shrink = part.squeeze + 2 * solids.chord
-        movers = part_bodies(part, solids.chord, shrink)
-    stands_in = seat is not None and _overlap(seat, movers)
-
-    def measured(direction: Vec3, expected: float | None) -> float:
-        if seat is None:
-            return OPEN_WAY
-        if stands_in:
-            return -shrink
-        limit = OPEN_WAY if expected is None else max(OPEN_WAY, expected + 0.5)
-        return min((free_way(seat, m, direction, limit + shrink) for m in movers), default=limit) - shrink
-
     asked = [(p.direction, p.expected) for p in part.plays]
     asked += [(d, None) for d in _more_directions(plan, part, [d for d, _ in asked])]
-    return tuple(MeasuredPlay(part.id, d, e, measured(d, e)) for d, e in asked)
+    farthest = max([OPEN_WAY, *(e + 0.5 for _, e in asked if e is not None)])
+    seat = seat_of(part, solids, farthest + part.squeeze + 1.0)
+    if seat is None:
+        return tuple(MeasuredPlay(part.id, d, e, OPEN_WAY) for d, e in asked)
+    # Faces that the part rests on must not graze it when it moves along them.
+    shrink = _OFF_CONTACT
+    movers = part_bodies(part, solids.chord, shrink)
+    if part.squeeze > 0 and _overlap(seat, movers):
+        shrink = part.squeeze + 2 * solids.chord
+        movers = part_bodies(part, solids.chord, shrink)
+    ways = [Way(d, max(OPEN_WAY, (e or 0.0) + 0.5) + shrink, (e or 0.0) + shrink) for d, e in asked]
+    free = free_ways(seat, movers, ways)
+    found = [-part.squeeze] * len(asked) if free is None else [f - shrink for f in free]
+    return tuple(MeasuredPlay(part.id, d, e, m) for (d, e), m in zip(asked, found, strict=True))
 
 
 def _more_directions(plan: ChassisPlan, part: PlacedPart, known: list[Vec3]) -> list[Vec3]:
@@ -145,23 +168,76 @@ def _overlap(seat: Body, movers: tuple[Body, ...]) -> bool:
     return any(seat.common_volume(m) > COLLISION_VOLUME for m in movers)
 
 
-def free_way(seat: Body, mover: Body, direction: Vec3, limit: float) -> float:
-    """Return how far a body that stands clear can move before it meets another, mm.
+def free_ways(seat: Body, movers: tuple[Body, ...], ways: list[Way]) -> list[float] | None:
+    """Return how far bodies can move together each way before one of them meets another body, mm.
 
     Args:
-        seat: what it may meet.
-        mover: the body that moves.
-        direction: the way it moves, of any length.
-        limit: the farthest that is looked at, mm; returned when the way is free.
+        seat: what they may meet.
+        movers: the bodies that move, convex where that can be had.
+        ways: the ways to look along.
+
+    Returns:
+        One length per way, its limit where the way is free; None where the bodies overlap at the start.
     """
-    way = np.array(direction) / math.hypot(*direction)
-    contact = min(_ray_contact(seat, mover, way, limit), _ray_contact(mover, seat, -way, limit))
-    if mover.is_convex:
-        before = contact - _SHORT_OF_CONTACT
-        # A hull of nearly no sweep has facets too thin to trust.
-        if before <= _SHORT_OF_CONTACT or seat.common_volume(mover.swept(_vec(way * before))) <= COLLISION_VOLUME:
-            return contact
-    return seat.play(mover, _vec(way), max(0.0, contact - 0.01), contact, resolution=_RESOLUTION)
+    contacts = [_contact(seat, movers, way) for way in ways]
+    sure = [False] * len(ways)
+    for i, j in _opposites(ways):
+        to, back = contacts[i], contacts[j] if j is not None else 0.0
+        if all(_is_free(seat, m, ways[i].unit, to, back) for m in movers):
+            sure[i] = True
+            if j is not None:
+                sure[j] = True
+    if not all(sure) and _overlap(seat, movers):
+        return None
+    return [
+        contact if known else _stepped(seat, movers, way, contact)
+        for way, contact, known in zip(ways, contacts, sure, strict=True)
+    ]
+
+
+def _contact(seat: Body, movers: tuple[Body, ...], way: Way) -> float:
+    """Return the first contact that rays from corners show, mm."""
+    contact = way.limit
+    for mover in movers:
+        contact = _ray_contact(seat, mover, way.unit, contact)
+        contact = _ray_contact(mover, seat, -way.unit, contact)
+    return contact
+
+
+def _opposites(ways: list[Way]) -> list[tuple[int, int | None]]:
+    """Return the numbers of the ways, those that run against each other in pairs: one sweep does for both."""
+    pairs: list[tuple[int, int | None]] = []
+    left = list(range(len(ways)))
+    while left:
+        i = left.pop(0)
+        j = next((k for k in left if float(ways[i].unit @ ways[k].unit) < -1.0 + 1e-9), None)
+        if j is not None:
+            left.remove(j)
+        pairs.append((i, j))
+    return pairs
+
+
+def _stepped(seat: Body, movers: tuple[Body, ...], way: Way, contact: float) -> float:
+    """Return how far bodies can move where something may come before the contact that rays show, mm."""
+    for mover in movers:
+        if not _is_free(seat, mover, way.unit, contact, 0.0):
+            contact = seat.play(mover, _vec(way.unit), way.expected, contact, resolution=_RESOLUTION)
+    return contact
+
+
+def _is_free(seat: Body, mover: Body, way: Array, to: float, back: float) -> bool:
+    """Return whether a convex body certainly meets nothing until just before it has moved so far, or back."""
+    to, back = (max(0.0, d - _SHORT_OF_CONTACT) for d in (to, back))
+    if max(to, back) < _NEAR:
+        low, high = mover.bounds
+        seat = cropped(seat, _vec(np.array(low) - _NEAR), _vec(np.array(high) + _NEAR))
+    if seat.is_empty:
+        return True
+    # A hull of nearly no sweep has facets too thin to trust.
+    swept = (
+        mover.moved(_vec(way * -back)).swept(_vec(way * (to + back))) if to + back > _THIN_SWEEP else mover
+    )
+    return _is_convex(mover) and not _overlap(seat, (swept,))
 
 
 def _ray_contact(target: Body, moving: Body, way: Array, limit: float) -> float:
@@ -178,28 +254,40 @@ def _ray_contact(target: Body, moving: Body, way: Array, limit: float) -> float:
         h.distance - _BACK
         for ray in hits
         for h in ray
-        if h.normal[0] * way[0] + h.normal[1] * way[1] + h.normal[2] * way[2] < -_GRAZING
+        if h.distance >= _BACK - _OFF_CONTACT
+        and h.normal[0] * way[0] + h.normal[1] * way[1] + h.normal[2] * way[2] < -_GRAZING
     )
     return max(0.0, min(nearest, default=limit))
 
 
 def _leading(body: Body, way: Array) -> Array:
     """Return the corners of the facets that face a way."""
+    points, faces, normals = _facets(body)
+    leading = np.zeros(len(points), dtype=np.bool_)
+    leading[faces[normals @ way > 0]] = True
+    return points[leading]
+
+
+@lru_cache(maxsize=16)
+def _facets(body: Body) -> tuple[Array, npt.NDArray[np.int32], Array]:
+    """Return a body's corners, its facets and their normals (of any length), asked for once per direction."""
     points, faces = body.arrays()
     a, b, c = (points[faces[:, k]] for k in range(3))
-    faces = faces[np.cross(b - a, c - a) @ way > 0]
-    leading: Array = points[np.unique(faces)]
-    return leading
+    return points, faces, np.cross(b - a, c - a)
+
+
+@lru_cache(maxsize=16)
+def _is_convex(body: Body) -> bool:
+    return body.is_convex
 
 
 def _in_shadow(target: Body, points: Array, way: Array, limit: float) -> npt.NDArray[np.bool_]:
     """Return which points may meet the target's bounds on their way."""
     low, high = (np.array(c) for c in target.bounds)
     ends = points + way * limit
-    near = np.minimum(points, ends) <= high + _BACK
-    far = np.maximum(points, ends) >= low - _BACK
-    inside: npt.NDArray[np.bool_] = (near & far).all(axis=1)
-    return inside
+    near = np.less_equal(np.minimum(points, ends), high + _BACK)
+    far = np.greater_equal(np.maximum(points, ends), low - _BACK)
+    return np.asarray((near & far).all(axis=1), dtype=np.bool_)
 
 
 def _vec(v: Array) -> Vec3:

@@ -28,8 +28,11 @@ from chassis_gen.shapes.primitives import (
     placed,
 )
 
-SEAT_MARGIN = 3.0
+TUBE = "tube"
+"""The name under which the tube takes part in gaps and pairs."""
+
 _SHARPEST_MITRE = 4.0
+_NOTHING = 1e-9
 
 
 def part_bodies(part: PlacedPart, chord: float, shrink: float = 0.0) -> tuple[Body, ...]:
@@ -53,7 +56,7 @@ def part_bounds(part: PlacedPart) -> Bounds:
     return extent(extent_of(placed(p, part.frame)) for p in part.part.envelope)
 
 
-def seat_of(part: PlacedPart, solids: Solids, margin: float = SEAT_MARGIN) -> Body | None:
+def seat_of(part: PlacedPart, solids: Solids, margin: float) -> Body | None:
     """Return the printed material round a part, of all pieces, or None where there is none.
 
     Args:
@@ -90,7 +93,8 @@ def shrunk(primitive: Primitive, by: float) -> Primitive | None:
         case Box():
             low = _plus(primitive.low, by)
             high = _plus(primitive.high, -by)
-            return Box(low, high, primitive.frame) if all(a < b for a, b in zip(low, high, strict=True)) else None
+            left = all(b - a > _NOTHING for a, b in zip(low, high, strict=True))
+            return Box(low, high, primitive.frame) if left else None
         case Within():
             a, b = shrunk(primitive.a, by), shrunk(primitive.b, by)
             return replace(primitive, a=a, b=b) if a is not None and b is not None else None
@@ -101,16 +105,16 @@ def shrunk(primitive: Primitive, by: float) -> Primitive | None:
             return _shrunk_hull(primitive, by)
         case _:
             shorter = replace(primitive, z0=primitive.z0 + by, z1=primitive.z1 - by)
-            return _narrowed(shorter, by) if shorter.z1 > shorter.z0 else None
+            return _narrowed(shorter, by) if shorter.z1 - shorter.z0 > _NOTHING else None
 
 
 def _narrowed(p: Cylinder | Cone | Ring | TubeSegment | Prism, by: float) -> Primitive | None:
     match p:
         case Cylinder():
-            return replace(p, radius=p.radius - by) if p.radius > by else None
+            return replace(p, radius=p.radius - by) if p.radius - by > _NOTHING else None
         case Ring():
-            thick = p.outer_radius - p.inner_radius > 2 * by
-            return replace(p, inner_radius=p.inner_radius + by, outer_radius=p.outer_radius - by) if thick else None
+            inner, outer = p.inner_radius + by, p.outer_radius - by
+            return replace(p, inner_radius=inner, outer_radius=outer) if outer - inner > _NOTHING else None
         case Cone():
             return _shrunk_cone(p, by)
         case TubeSegment():
@@ -125,14 +129,14 @@ def _shrunk_cone(p: Cone, by: float) -> Cone | None:
     slope = (p.r1 - p.r0) / (p.z1 - p.z0 + 2 * by)
     inward = by * math.hypot(1.0, slope)
     r0, r1 = p.r0 + slope * by - inward, p.r1 - slope * by - inward
-    return replace(p, r0=max(r0, 0.0), r1=max(r1, 0.0)) if max(r0, r1) > 0 else None
+    return replace(p, r0=max(r0, 0.0), r1=max(r1, 0.0)) if max(r0, r1) > _NOTHING else None
 
 
 def _shrunk_segment(p: TubeSegment, by: float) -> TubeSegment | None:
     inner = p.inner_radius + by if p.inner_radius > 0 else 0.0
     outer = p.outer_radius - by
     turn = math.degrees(by / (inner or outer / 2))
-    left = outer > inner and p.clock_to - p.clock_from > 2 * turn
+    left = outer - inner > _NOTHING and p.clock_to - p.clock_from > 2 * turn
     if not left:
         return None
     return replace(
@@ -143,7 +147,7 @@ def _shrunk_segment(p: TubeSegment, by: float) -> TubeSegment | None:
 def _shrunk_hull(p: Hull, by: float) -> Hull | None:
     low, high = (tuple(f(c) for c in zip(*p.points, strict=True)) for f in (min, max))
     half = min(b - a for a, b in zip(low, high, strict=True)) / 2
-    if half <= by:
+    if half - by <= _NOTHING:
         return None
     middle = [(a + b) / 2 for a, b in zip(low, high, strict=True)]
     scale = 1.0 - by / half
@@ -163,7 +167,7 @@ def offset(outline: Outline, by: float) -> Outline:
         by: mm; negative moves the edges inward.
     """
     area = sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(outline, (*outline[1:], outline[0]), strict=True))
-    sense = math.copysign(by, area)
+    sense = by * math.copysign(1.0, area)
     corners = zip((outline[-1], *outline[:-1]), outline, (*outline[1:], outline[0]), strict=True)
     return tuple(_mitred(before, at, after, sense) for before, at, after in corners)
 
@@ -192,8 +196,8 @@ def _body(primitive: Primitive, chord: float, shrink: float) -> Body | None:
     try:
         return solid(less, chord)
     except GeometryError:
-        # What is left of a thin member may be no solid any more; then there is nothing to collide with.
-        return None if shrink > 0 else solid(primitive, chord)
+        # An outline with edges shorter than the step may cross itself when it is moved in.
+        return solid(primitive, chord)
 
 
 def _grown(bounds: Bounds, by: float) -> Bounds:

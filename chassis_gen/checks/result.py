@@ -40,7 +40,8 @@ class MeasuredPlay:
         direction: unit vector in tube coordinates.
         expected: planned play, mm, or None where nothing is promised.
         measured: play found on the solids, mm; where nothing is promised, up to the limit looked at.
-            Negative: the part is held with that much squeeze per side, or more.
+            Negative: the part is held with that much squeeze per side. A part that stands in material
+            even when its declared squeeze is taken off it has that squeeze, or 0, as its play.
     """
 
     part: str

@@ -33,11 +33,12 @@ _NEIGHBOUR = 1.5
 
 
 class ThinPatch(NamedTuple):
-    """A stretch of wall that is too thin: least thickness, mm, the place of it, mm, and its area, mm2."""
+    """A stretch of wall too thin: least thickness (mm), where (mm), area (mm2), median thickness (mm)."""
 
     thickness: float
     point: tuple[float, float, float]
     area: float
+    typical: float
 
 
 class _Samples(NamedTuple):
@@ -80,7 +81,10 @@ def thin_patches(body: Body, least: float) -> tuple[ThinPatch, ...]:
     hit = np.isfinite(_thickness(body, coarse, least))
     if not hit.any():
         return ()
-    fine = _sampled(corners, areas, np.unique(coarse.facets[hit]), _FINE_CELL)
+    met = np.zeros(len(areas), dtype=np.bool_)
+    met[coarse.facets[hit]] = True
+    close = max(_FINE_CELL, float(areas[met].sum()) / _MOST_SAMPLES)
+    fine = _sampled(corners, areas, np.flatnonzero(met), close)
     thickness = _thickness(body, fine, least)
     thin = np.isfinite(thickness)
     patches = _patches(fine.points[thin], thickness[thin], fine.areas[thin])
@@ -108,7 +112,8 @@ def _sampled(corners: Array, areas: Array, facets: npt.NDArray[np.int64], cell: 
 
 def _thickness(body: Body, samples: _Samples, least: float) -> Array:
     """Return the thickness under each sample where it is below a limit, else infinity (mm)."""
-    rays = body.rays(samples.points - samples.normals * _BELOW_SURFACE, -samples.normals, least - _BELOW_SURFACE)
+    below = samples.points - samples.normals * _BELOW_SURFACE
+    rays = body.rays(below, -samples.normals, least - _BELOW_SURFACE)
     found = np.full(len(samples.points), np.inf)
     for i, hits in enumerate(rays):
         if hits and float(-np.dot(hits[0].normal, samples.normals[i])) >= FACING_COSINE:
@@ -135,16 +140,23 @@ def _patches(points: Array, thickness: Array, areas: Array) -> list[ThinPatch]:
         worst = min(group, key=lambda i: (thickness[i], i))
         x, y, z = points[worst].tolist()
         # Both faces of a wall are sampled.
-        patches.append(ThinPatch(float(thickness[worst]), (x, y, z), float(areas[group].sum()) / 2))
+        area, typical = float(areas[group].sum()) / 2, float(np.median(thickness[group]))
+        patches.append(ThinPatch(float(thickness[worst]), (x, y, z), area, typical))
     return patches
 
 
 def _thin(plan: ChassisPlan, piece: str, patch: ThinPatch) -> Finding:
     section = section_at(plan, patch.point[2], piece)
-    least = plan.rules.least_wall
+    thickness, least, area = patch.thickness, plan.rules.least_wall, patch.area
     message = (
-        f"{section}: the wall at {words(patch.point)} is {patch.thickness:.2f} mm thick over {patch.area:.0f} mm2; "
-        f"the printer needs {least:g} mm"
+        f"{section}: the wall round {words(patch.point)} is {patch.typical:.2f} mm over {area:.0f} mm2, "
+        f"at its thinnest {thickness:.2f} mm; the printer needs {least:g} mm"
     )
-    numbers = {"thickness": patch.thickness, "least_wall": least, "area_mm2": patch.area, **place(patch.point)}
+    numbers = {
+        "thickness": thickness,
+        "typical": patch.typical,
+        "least_wall": least,
+        "area_mm2": area,
+        **place(patch.point),
+    }
     return Finding("error", "wall-thin", section, message, numbers)

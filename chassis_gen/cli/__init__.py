@@ -1,0 +1,1 @@
+"""The command line: each command reads its arguments, calls the pipeline and prints."""

@@ -97,34 +97,6 @@ class BearingTable(FileModel):
     flat_clock_deg: Angle = Field(270.0, description="clock angle of the printing flat")
 
 
-class FitRow(FileModel):
-    """[printer.fits] row: a fit class of one's own figures, per side, as printed."""
-
-    clearance: SmallLength
-    low: SmallLength
-    high: SmallLength
-
-
-class PrinterFile(FileModel):
-    """A file in profiles/printers."""
-
-    title: str = ""
-    nozzle: Annotated[float, quantity("mm", 0.1, 2)] = Field(0.4, description="nozzle diameter")
-    layer: Annotated[float, quantity("mm", 0.02, 1)] = Field(0.2, description="layer height")
-    bed: tuple[PositiveLength, PositiveLength, PositiveLength] = Field(
-        (220.0, 220.0, 220.0), description="x, y, z"
-    )
-    calibrated: bool = Field(False, description="true when the offsets below are measured")
-    inner_offset: SmallLength | None = Field(None, description="added to inner dimensions, whole dimension")
-    outer_offset: SmallLength | None = Field(None, description="taken off outer dimensions, whole dimension")
-    standing_hole_offset: SmallLength | None = Field(None, description="added to standing round holes")
-    lying_hole_offset: SmallLength | None = Field(None, description="added to lying round holes")
-    tolerance: Annotated[float, quantity("mm", 0, 2)] | None = Field(
-        None, description="plus-minus of a dimension"
-    )
-    fits: dict[str, FitRow] = Field(default_factory=dict, description="fit classes of one's own")
-
-
 class WireTable(FileModel):
     """[[wire]]: from terminal to terminal."""
 

@@ -83,6 +83,9 @@ def explained(error: ValidationError, model: type[BaseModel], data: Mapping[str,
         value = value_at(data, spot.path)
         value = entry["input"] if value is ABSENT else value
         kind = "too_short" if is_short else entry["type"]
+        # entries that were refused themselves don't count for pydantic, but they are there
+        if kind == "too_short" and not is_short and len(value) >= context["min_length"]:
+            continue
         found.append(_explain(kind, context, entry["msg"], spot, value))
     return _merged(found, data)
 

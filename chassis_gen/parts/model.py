@@ -20,11 +20,13 @@ class Measure:
         value: mm (or the unit in the size's name).
         tolerance: plus-minus, same unit.
         source: where the figure comes from.
+        uniform: True when only the limits are known, so that every value between them is as likely.
     """
 
     value: float
     tolerance: float = 0.0
     source: str = "generic, measure your own"
+    uniform: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,1 @@
+"""The plan: everything that numbers decide, before any solid is made."""

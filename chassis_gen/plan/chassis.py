@@ -1,4 +1,4 @@
-"""The whole plan of a build: tube, sections at their stations, wires in their lanes, pieces, fits, findings."""
+"""The whole plan of a build: tube, sections at their stations, wires in lanes, pieces, fits, findings."""
 
 from __future__ import annotations
 
@@ -155,6 +155,7 @@ class ChassisPlan:
         findings: what planning found.
         cautions: topics.
         unrouted: wires with no path.
+        compensation: who compensates for the printer (``allowance``, ``model``, ``slicer``), and a sentence.
     """
 
     build: str
@@ -178,6 +179,7 @@ class ChassisPlan:
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     unrouted: tuple[Wire, ...] = field(default=())
+    compensation: tuple[str, str] = ("allowance", "")
 
     @property
     def parts(self) -> tuple[PlacedPart, ...]:

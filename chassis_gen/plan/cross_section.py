@@ -1,8 +1,10 @@
-"""The cross-section by whole degrees of clock: how deep a lane may lie between obstacles and the outer surface."""
+"""The cross-section by whole degrees of clock: how far obstacles reach, how deep a lane may lie over them."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -12,6 +14,7 @@ from chassis_gen.plan.model import Disc, Obstacle, Sector, Slab
 
 Clocks = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Degrees = NDArray[np.intp]
 DEGREES = 360
 BLOCKED = float("inf")
 
@@ -29,7 +32,8 @@ def reach(shape: Disc | Slab | Sector) -> Clocks:
         shape: the obstacle; 0 where its ray misses it, infinite where a sector blocks.
     """
     if isinstance(shape, Sector):
-        return np.where(interval_mask(shape.clock_from, shape.clock_to), BLOCKED, 0.0)
+        barred = interval_mask(math.floor(shape.clock_from), math.ceil(shape.clock_to))
+        return np.where(barred, BLOCKED, 0.0)
     if isinstance(shape, Disc):
         return _disc_reach(shape)
     return _slab_reach(shape)
@@ -52,8 +56,8 @@ def _slab_reach(b: Slab) -> Clocks:
         tx = np.sort(np.stack([b.x0 / c, b.x1 / c]), axis=0)
         ty = np.sort(np.stack([b.y0 / s, b.y1 / s]), axis=0)
     parallel_x, parallel_y = np.abs(c) < 1e-12, np.abs(s) < 1e-12
-    tx = np.where(parallel_x, [[-np.inf], [np.inf]] if b.x0 < 0 < b.x1 else [[np.inf], [-np.inf]], tx)
-    ty = np.where(parallel_y, [[-np.inf], [np.inf]] if b.y0 < 0 < b.y1 else [[np.inf], [-np.inf]], ty)
+    tx = np.where(parallel_x, [[-np.inf], [np.inf]] if b.x0 <= 0 <= b.x1 else [[np.inf], [-np.inf]], tx)
+    ty = np.where(parallel_y, [[-np.inf], [np.inf]] if b.y0 <= 0 <= b.y1 else [[np.inf], [-np.inf]], ty)
     near, far = np.maximum(tx[0], ty[0]), np.minimum(tx[1], ty[1])
     return np.where((far > 0) & (far >= near), far, 0.0)
 
@@ -61,6 +65,8 @@ def _slab_reach(b: Slab) -> Clocks:
 def interval_mask(clock_from: float, clock_to: float) -> Mask:
     """Return which whole degrees lie in a clock interval (that may pass 0)."""
     span = clock_to - clock_from
+    if span < 0:
+        span %= DEGREES
     if span >= DEGREES:
         return np.ones(DEGREES, dtype=bool)
     return (np.arange(DEGREES) - clock_from) % 360.0 <= span + 1e-9
@@ -68,6 +74,8 @@ def interval_mask(clock_from: float, clock_to: float) -> Mask:
 
 def innermost_lane_radius(obstacles: Iterable[Obstacle], z0: float, z1: float, wall: float) -> Clocks:
     """Return the smallest radius that a lane's bottom may have by whole degree, mm (infinite where blocked).
+
+    Each obstacle is grown by the wall first, so that the wall stands beside a lane as well as under it.
 
     Args:
         obstacles: what lanes keep away from.
@@ -78,11 +86,20 @@ def innermost_lane_radius(obstacles: Iterable[Obstacle], z0: float, z1: float, w
     limit = np.zeros(DEGREES)
     for o in obstacles:
         if o.z0 - wall < z1 and o.z1 + wall > z0:
-            r = reach(o.shape)
-            limit = np.maximum(limit, np.where(r > 0, r + wall, 0.0))
+            limit = np.maximum(limit, reach(_grown(o.shape, wall)))
     return limit
+
+
+def _grown(shape: Disc | Slab | Sector, by: float) -> Disc | Slab | Sector:
+    """Return an obstacle grown by a wall, mm; a sector already holds whatever margin its owner wants."""
+    if isinstance(shape, Disc):
+        return replace(shape, radius=shape.radius + by)
+    if isinstance(shape, Slab):
+        return Slab(shape.x0 - by, shape.x1 + by, shape.y0 - by, shape.y1 + by, shape.top_clock)
+    return shape
 
 
 def windowed_max(values: Clocks, half: int) -> Clocks:
     """Return the largest value within `half` degrees of each degree, round the circle."""
-    return np.max(np.stack([np.roll(values, k) for k in range(-half, half + 1)]), axis=0)
+    largest: Clocks = np.max(np.stack([np.roll(values, k) for k in range(-half, half + 1)]), axis=0)
+    return largest

@@ -1,13 +1,15 @@
 """Fitted dimensions as labelled sums: part size, fit clearance, printer, finish and test-fit terms.
 
 Fit clearances are what remains after printing; the printer's term is added to what is drawn so that
-they do remain. An uncalibrated printer contributes an allowance, a calibrated one its measured offset.
+they do remain. An uncalibrated printer contributes an allowance, a calibrated one its measured
+behaviour, in which the material's shrink is part of the scale.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.model import BoreProbe, Fit, GapProbe, PlayProbe
@@ -43,26 +45,117 @@ class FitClass:
 
 
 @dataclass(frozen=True)
-class PrinterTerms:
-    """What the printer does to dimensions, mm on the whole dimension (not per side).
+class Behaviour:
+    """What the printer makes of one kind of dimension: printed = scale x drawn + offset.
 
     Args:
-        inner: added to holes, bores and pockets.
-        outer: taken off outside dimensions.
-        standing_hole: added to round holes whose axis stands up in the print.
-        lying_hole: added to round holes whose axis lies flat in the print.
-        tolerance: plus-minus range of a printed dimension.
+        words: the kind of dimension, for the sources.
+        scale: printed size per drawn size; holds the material's shrink.
+        offset: mm on the whole dimension (not per side).
+        tolerance: plus-minus range of a printed dimension, mm.
+        source: where the figures come from.
+        by_slicer: True when the slicer makes up for it, so that what is drawn is what is printed.
+    """
+
+    words: str
+    scale: float = 1.0
+    offset: float = 0.0
+    tolerance: float = 0.0
+    source: str = ""
+    by_slicer: bool = False
+
+    def printed(self, drawn: float) -> float:
+        """Return the size that a drawn size is expected to be printed with, mm."""
+        return drawn if self.by_slicer else self.scale * drawn + self.offset
+
+    def compensation(self, wanted: float) -> float:
+        """Return drawn less wanted, mm: what to add to a wanted size so that it is printed with it."""
+        return 0.0 if self.by_slicer else (wanted - self.offset) / self.scale - wanted
+
+    def term(self, wanted: float, label: str = PRINTER, share: float = 1.0) -> Term:
+        """Return the compensation of a wanted size as the one printer term of a sum.
+
+        Args:
+            wanted: size after printing, mm.
+            label: the term's label, where a sum holds two printed surfaces.
+            share: part of the whole dimension that the sum counts, such as a half for a radius.
+        """
+        value = share * self.compensation(wanted)
+        return Term(label, value, f"{self.words}: {self.source}", share * self.tolerance)
+
+
+@dataclass(frozen=True)
+class PrinterTerms:
+    """What the printer makes of each kind of dimension.
+
+    Args:
+        inner: bores, pockets and slots.
+        outer: outside dimensions.
+        z: heights as printed.
+        standing_hole: round holes whose axis stands up in the print.
+        lying_hole: round holes whose axis lies flat in the print.
         source: where the figures come from.
         calibrated: True when the figures are measured on this printer.
     """
 
-    inner: float
-    outer: float
-    standing_hole: float
-    lying_hole: float
-    tolerance: float
+    inner: Behaviour
+    outer: Behaviour
+    z: Behaviour
+    standing_hole: Behaviour
+    lying_hole: Behaviour
     source: str
     calibrated: bool = False
+
+    def hole(self, lying: bool) -> Behaviour:
+        """Return the behaviour of round holes whose axis lies flat in the print, or stands up in it."""
+        return self.lying_hole if lying else self.standing_hole
+
+    def by_slicer(self, source: str) -> PrinterTerms:
+        """Return the same printer with every compensation left to the slicer.
+
+        Args:
+            source: who compensates, for the terms of value 0 that stand in their place.
+        """
+
+        def left(b: Behaviour) -> Behaviour:
+            return replace(b, by_slicer=True, source=f"{source} ({b.source})")
+
+        return replace(
+            self,
+            inner=left(self.inner),
+            outer=left(self.outer),
+            z=left(self.z),
+            standing_hole=left(self.standing_hole),
+            lying_hole=left(self.lying_hole),
+            source=source,
+        )
+
+
+def allowances(
+    inner: float, outer: float, standing_hole: float, lying_hole: float, tolerance: float, source: str
+) -> PrinterTerms:
+    """Return the terms of a printer that wasn't measured: fixed amounts whatever the size, none in height.
+
+    Args:
+        inner: added to bores, pockets and slots, mm.
+        outer: taken off outside dimensions, mm.
+        standing_hole: added to standing round holes, mm.
+        lying_hole: added to lying round holes, mm.
+        tolerance: plus-minus range of a printed dimension, mm.
+        source: where the figures come from.
+    """
+
+    def fixed(words: str, added: float) -> Behaviour:
+        return Behaviour(words, 1.0, -added, tolerance, source)
+
+    return PrinterTerms(
+        fixed("inner dimension", inner),
+        fixed("outer dimension", -outer),
+        fixed("height as printed", 0.0),
+        fixed("standing hole", standing_hole),
+        fixed("lying hole", lying_hole),
+        source,
+    )
 
 
 @dataclass(frozen=True)
@@ -93,13 +186,10 @@ class Fitter:
         """
         c = self.classes[fit]
         terms = [
-            Term(PART_SIZE, size.value, f"{part}: {size.source}", size.tolerance),
+            Term(PART_SIZE, size.value, f"{part}: {size.source}", size.tolerance, size.uniform),
             Term(FIT_CLEARANCE, 2 * c.clearance, f"{fit}, {c.clearance:g} per side: {c.source}"),
-            Term(PRINTER, self.printer.inner, f"inner dimension: {self.printer.source}", self.printer.tolerance),
         ]
-        if self.finish:
-            terms.append(Term(FINISH, 2 * self.finish, "coating on both sides"))
-        return self._adjusted(Dimension(name, tuple(terms), note))
+        return self.printed_sum(name, tuple(terms), self.printer.inner, note, coats=2)
 
     def outer(self, name: str, room: Measure, fit: str, note: str, part: str = "room") -> Dimension:
         """Return the drawn size of an outside dimension that goes into a room with a fit.
@@ -113,13 +203,10 @@ class Fitter:
         """
         c = self.classes[fit]
         terms = [
-            Term(PART_SIZE, room.value, f"{part}: {room.source}", room.tolerance),
+            Term(PART_SIZE, room.value, f"{part}: {room.source}", room.tolerance, room.uniform),
             Term(FIT_CLEARANCE, -2 * c.clearance, f"{fit}, {c.clearance:g} per side: {c.source}"),
-            Term(PRINTER, -self.printer.outer, f"outer dimension: {self.printer.source}", self.printer.tolerance),
         ]
-        if self.finish:
-            terms.append(Term(FINISH, -2 * self.finish, "coating on both sides"))
-        return self._adjusted(Dimension(name, tuple(terms), note))
+        return self.printed_sum(name, tuple(terms), self.printer.outer, note, coats=-2)
 
     def hole(self, name: str, diameter: float, source: str, note: str, lying: bool = False) -> Dimension:
         """Return the drawn diameter of a round screw, pin or wire hole.
@@ -131,18 +218,38 @@ class Fitter:
             note: what the hole is for.
             lying: True when the hole's axis lies flat in the print.
         """
-        way = "lying" if lying else "standing"
-        amount = self.printer.lying_hole if lying else self.printer.standing_hole
-        terms = (
-            Term(PART_SIZE, diameter, source),
-            Term(PRINTER, amount, f"{way} hole: {self.printer.source}", self.printer.tolerance),
-        )
-        return self._adjusted(Dimension(name, terms, note))
+        terms = (Term(PART_SIZE, diameter, source),)
+        return self.printed_sum(name, terms, self.printer.hole(lying), note, coats=2)
+
+    def printed_sum(
+        self, name: str, terms: tuple[Term, ...], behaviour: Behaviour, note: str, coats: int = 0
+    ) -> Dimension:
+        """Return the drawn size of given terms with printer's term, coating and adjustments added.
+
+        The printer's term makes up for the whole wanted size, coating included; what a test fit adds is
+        added to the drawn size as it is.
+
+        Args:
+            name: dimension name.
+            terms: what the size is to be after printing and coating.
+            behaviour: what the printer makes of this kind of dimension.
+            note: what the dimension is.
+            coats: coatings that the size leaves room for: 2 for a bore, -2 for an outside, 0 for none.
+        """
+        sides = "coating on both sides"
+        finish = (Term(FINISH, coats * self.finish, sides),) if self.finish and coats else ()
+        wanted = math.fsum(t.value for t in (*terms, *finish))
+        return self._adjusted(Dimension(name, (*terms, behaviour.term(wanted), *finish), note))
+
+    def as_made(self, dimension: Dimension) -> float:
+        """Return the size that a drawn dimension is expected to have after printing and coating, mm."""
+        return dimension.total - dimension.compensation
 
     def mating(self, name: str, other: Dimension, fit: str, note: str, outer: bool) -> Dimension:
         """Return a printed size that mates with another printed size.
 
-        The other size's own printer term is already in it, so its printed size is the starting term.
+        The start is the other size as made: its drawn size less its own printer and finish terms. Only its
+        printer's range acts on the pair, for what the other size was made for isn't there.
 
         Args:
             name: dimension name.
@@ -151,12 +258,13 @@ class Fitter:
             note: what the dimension is.
             outer: True when this is the outside of the pair (a bore that goes over `other`).
         """
-        printed = other.total - other.term(PRINTER)
-        size = Measure(printed, other.worst_case, f"{other.name} as printed")
+        size = Measure(self.as_made(other), other.spread(PRINTER), f"{other.name} as printed and coated")
         make = self.inner if outer else self.outer
         return make(name, size, fit, note, other.name)
 
-    def chosen(self, name: str, value: float, note: str, source: str = "parameter file or its default") -> Dimension:
+    def chosen(
+        self, name: str, value: float, note: str, source: str = "parameter file or its default"
+    ) -> Dimension:
         """Return a dimension that is chosen, not fitted, mm."""
         return self._adjusted(Dimension(name, (Term(CHOSEN, value, source),), note))
 
@@ -186,8 +294,7 @@ class Fitter:
         c = self.classes[fit_class]
         sign = -1.0 if outer else 1.0
         planned = sign * (dimension.total - dimension.term(PART_SIZE)) / 2
-        unwanted = dimension.term(PRINTER) + dimension.term(FINISH)
-        as_printed = planned - sign * unwanted / 2
+        as_printed = planned - sign * dimension.compensation / 2
         return Fit(
             dimension.name,
             kind,
@@ -196,9 +303,10 @@ class Fitter:
             (c.low, c.high),
             planned,
             as_printed,
-            tuple(t.tolerance / 2 for t in dimension.terms if t.tolerance),
+            tuple(t.tolerance / 2 for t in dimension.terms if t.tolerance and not t.uniform),
             probe,
             dimension,
+            tuple(t.tolerance / 2 for t in dimension.terms if t.tolerance and t.uniform),
         )
 
     def _adjusted(self, dimension: Dimension) -> Dimension:

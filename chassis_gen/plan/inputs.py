@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from chassis_gen.params.build import PrinterFile, TubeFile
+from chassis_gen.findings import Finding
+from chassis_gen.params.build import TubeFile
 from chassis_gen.params.codes import KeyPath, Rejection
+from chassis_gen.params.explain import value_at
+from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source
 from chassis_gen.parts.model import Part
+from chassis_gen.plan.sums import Term
 from chassis_gen.problems import InputError, Problem
 
 
@@ -23,7 +27,9 @@ class BuildInputs:
         source: the build file's text, for placing problems.
         printer: the printer file, or None for an uncalibrated printer of default figures.
         tube_file: the shared tube file that the build refers to, or None.
-        parts: the maker's own parts by name.
+        parts: the maker's own parts by name, and generic ones that were measured.
+        trial: terms that test fits showed, by dimension name.
+        notices: what reading the test fits found.
     """
 
     name: str
@@ -32,10 +38,14 @@ class BuildInputs:
     printer: PrinterFile | None
     tube_file: TubeFile | None
     parts: Mapping[str, Part]
+    trial: Mapping[str, tuple[Term, ...]] = field(default_factory=dict)
+    notices: tuple[Finding, ...] = ()
 
     def problem(self, path: KeyPath, rejection: Rejection) -> Problem:
         """Return what is wrong with a value of the build file, with its place."""
-        return self.source.problem(path, rejection)
+        found = self.source.problem(path, rejection)
+        # what was read says nothing where a whole table is meant
+        return replace(found, value=None) if isinstance(value_at(self.source.data, path), Mapping) else found
 
     def located(self, path: KeyPath, error: InputError) -> tuple[Problem, ...]:
         """Return problems that a room without files found, placed at a key of the build file."""
@@ -54,6 +64,10 @@ class Gathering:
     def add(self, problems: Iterable[Problem]) -> None:
         """Keep more problems."""
         self.problems.extend(problems)
+
+    def reject(self, inputs: BuildInputs, path: KeyPath, rejection: Rejection) -> None:
+        """Keep what is wrong with a value of the build file."""
+        self.problems.append(inputs.problem(path, rejection))
 
     def raise_any(self) -> None:
         """Raise what was gathered, sorted by line.

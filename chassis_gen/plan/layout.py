@@ -47,7 +47,9 @@ class LayoutFault:
     allowed: str
 
 
-def stand_sections(slots: Sequence[Slot], near: float, end: float | None) -> tuple[tuple[Stand, ...], tuple[LayoutFault, ...]]:
+def stand_sections(
+    slots: Sequence[Slot], near: float, end: float | None
+) -> tuple[tuple[Stand, ...], tuple[LayoutFault, ...]]:
     """Return the stations of sections in file order, fills taking up the slack between pins.
 
     Args:
@@ -88,30 +90,55 @@ def _run(
             name = run[fills[0]].name
             message = f'"{name}" has length "fill", but nothing pins the chassis beyond it'
             faults.append(
-                LayoutFault("layout-open", first + fills[0], message, "a length, or tube.chassis_end, or a pinned section")
+                LayoutFault(
+                    "layout-open",
+                    first + fills[0],
+                    message,
+                    "a length, or tube.chassis_end, or a pinned section",
+                )
             )
         share = 0.0
     else:
         slack = z1 - z0 - fixed
-        share = slack / len(fills) if fills else 0.0
-        span = f"from {from_what} at {z0:g} to {to_what} at {z1:g} there are {z1 - z0:g} mm"
+        share = on_grid(slack / len(fills)) if fills else 0.0
+        span = f"{_span(z0, z1, from_what, to_what)}, the sections between take {_mm(fixed)}"
         if not fills and abs(slack) > 1e-6:
-            word = "short of" if slack > 0 else "over"
-            message = f"{span}, the sections between take {fixed:g} mm: {abs(slack):g} mm {word} the room"
-            faults.append(
-                LayoutFault("layout-fixed", max(first, stop - 1), message, 'a lead bay with length = "fill" between')
-            )
+            faults.append(_unmet(max(first, stop - 1), span, slack))
         elif fills and share < LEAST_FILL:
             names = ", ".join(f'"{run[i].name}"' for i in fills)
-            message = f"{span}, the sections between take {fixed:g} mm: {slack:g} mm are left for {names}"
-            faults.append(
-                LayoutFault("layout-full", first + fills[0], message, f"at least {LEAST_FILL:g} mm for each fill section")
+            left = (
+                f"{_mm(slack)} are left for {names}"
+                if slack >= 0
+                else f"{_mm(-slack)} too much, and {names} wants some"
             )
+            least = f"at least {LEAST_FILL:g} mm for each fill section"
+            faults.append(LayoutFault("layout-full", first + fills[0], f"{span}: {left}", least))
+    rest = 0.0 if z1 is None or not fills else z1 - z0 - fixed - share * (len(fills) - 1)
     stands = []
     at = z0
     for k, s in enumerate(run):
-        last = k + 1 == len(run) and z1 is not None
-        after = z1 if last and z1 is not None else on_grid(at + (share if s.length is None else s.length))
-        stands.append(Stand(s.name, at, after))
-        at = after
+        length = s.length if s.length is not None else rest if k == fills[-1] else share
+        stands.append(Stand(s.name, at, on_grid(at + length)))
+        at = stands[-1].z1
     return stands
+
+
+def _span(z0: float, z1: float, from_what: str, to_what: str) -> str:
+    """Return how far apart two pinned stations are, in words."""
+    if z1 <= z0:
+        return f"{to_what} at {z1:g} lies {_mm(z0 - z1)} before {from_what} at {z0:g}"
+    return f"from {from_what} at {z0:g} to {to_what} at {z1:g} there are {_mm(z1 - z0)}"
+
+
+def _unmet(index: int, span: str, slack: float) -> LayoutFault:
+    """Return the fault of sections of fixed length that don't meet the station after them."""
+    if slack > 0:
+        allowed = f'a lead bay between with length = "fill", or with {_mm(slack)}'
+        return LayoutFault("layout-fixed", index, f"{span}: {_mm(slack)} short of the room", allowed)
+    allowed = f"{_mm(-slack)} less, or what pins the next section that much further in"
+    return LayoutFault("layout-fixed", index, f"{span}: {_mm(-slack)} more than the room", allowed)
+
+
+def _mm(length: float) -> str:
+    # lengths lie on a grid of 2**-14 mm, which nobody reads
+    return f"{round(length, 3):g} mm"

@@ -236,9 +236,10 @@ class Fit:
         required: smallest and largest clearance per side as printed, mm.
         planned: clearance per side in the model (printer terms included), mm.
         as_printed: clearance per side that is expected after printing, mm.
-        tolerance_terms: plus-minus ranges that act on the clearance per side, mm.
+        tolerance_terms: plus-minus ranges that act on the clearance per side, normal, three sigma each, mm.
         probe: how the clearance is measured on the solids.
         dimension: the governing labelled sum.
+        uniform_terms: further plus-minus ranges per side in which every value is as likely, mm.
     """
 
     id: str
@@ -251,6 +252,7 @@ class Fit:
     tolerance_terms: tuple[float, ...]
     probe: PlayProbe | GapProbe | BoreProbe
     dimension: Dimension
+    uniform_terms: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -1,45 +1,30 @@
-"""The planner: from a build's files to the whole plan, in the order in which the decisions depend on each other."""
+"""The planner: from a build's files to the whole plan, each decision after those that it depends on."""
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
-from chassis_gen.findings import Finding
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import KeyPath, Rejection
-from chassis_gen.parts.catalogue import catalogue, find_part, overridden
-from chassis_gen.parts.model import Part
-from chassis_gen.plan.chassis import ChassisPlan, PiecePlan, Wire
-from chassis_gen.plan.fitting import FitClass, Fitter, PrinterTerms, adjustment
+from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.inputs import BuildInputs, Gathering
-from chassis_gen.plan.lanes import Ground, Wiring, WiringRules, lay_wires, whole_chassis_obstacles
 from chassis_gen.plan.layout import Slot, Stand, stand_sections
-from chassis_gen.plan.model import OVERLAP, Fit, GapProbe, Outer, SectionPlan
-from chassis_gen.plan.sums import Dimension, Term, on_grid
+from chassis_gen.plan.model import Outer, SectionPlan
+from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
+from chassis_gen.plan.printing import compensation_words, printer_findings
+from chassis_gen.plan.setting import make_setting
+from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid
 from chassis_gen.plan.surface import Bearing, Reach, bore_reaches, outer_surface
-from chassis_gen.plan.tube import Bore, Segment, Tube
-from chassis_gen.problems import InputError, nearest_name
-from chassis_gen.sections.base import (
-    Material,
-    Opening,
-    Rules,
-    SectionContext,
-    SectionKind,
-    SectionParams,
-    Setting,
-    dimensions,
-)
-from chassis_gen.shapes.frame import clocked
-from chassis_gen.shapes.primitives import Box
-from chassis_gen.shapes.recipe import Recipe, Step, cut
-from chassis_gen.tables.fits import all_fits, printer_allowance, printer_rules, printer_tolerance
-from chassis_gen.tables.materials import find_material
-from chassis_gen.tables.wire import awg_diameter, insulated_diameter, wiring_rule
+from chassis_gen.plan.tube import Tube
+from chassis_gen.plan.tube_building import build_tube
+from chassis_gen.plan.wiring import asked_wires, lay_build, terminal_findings
+from chassis_gen.problems import InputError, Problem, nearest_name
+from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting, dimensions
 
-DEFAULT_WALL = 1.6
-"""The wall that a section draws where nothing else decides: four 0.4 mm lines (common practice, no source), mm."""
+_ONE_RUN = "a piece whose sections follow each other, or a piece of its own"
 
 
 def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> ChassisPlan:
@@ -53,32 +38,45 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         InputError: when the files contradict each other or the sections can't stand in the tube.
     """
     gathering = Gathering()
-    tube = _tube(inputs, gathering)
-    setting = _setting(inputs, tube, gathering)
+    tube = build_tube(inputs, gathering)
+    setting = make_setting(inputs, tube, gathering)
     _check_names(inputs, gathering)
     gathering.raise_any()
-    stands = _stands(inputs, kinds, setting, gathering)
+    lengths = _lengths(inputs, kinds, setting, gathering)
+    gathering.raise_any()
+    stands = _stands(inputs, kinds, lengths, setting, gathering)
     gathering.raise_any()
     _check_length(inputs, tube, stands, gathering)
     gathering.raise_any()
     bearing = _bearing(inputs)
     reaches = bore_reaches(tube, stands[0].z0, stands[-1].z1, bearing, setting.fitter)
+    _check_bearing(inputs, reaches, gathering)
+    gathering.raise_any()
     outer = outer_surface(reaches, _bands(inputs, tube, stands, reaches, bearing), bearing)
     contexts = _contexts(inputs, setting, tube, outer, stands)
     sections = _sections(inputs, kinds, contexts, gathering)
     gathering.raise_any()
-    sums = {d.name: d for d in (*(r.diameter for r in reaches), *(d for s in sections for d in dimensions(s)))}
-    wires = _wires(inputs, sections, gathering)
-    _check_adjustments(inputs, sums, gathering)
+    check_piece_names(inputs, sections, gathering)
+    sums = _sums(reaches, lengths, sections)
+    wires = asked_wires(inputs, sections, gathering)
+    _check_adjustments(inputs, sums, lengths, gathering)
     gathering.raise_any()
-    wiring = _wiring(inputs, sections, outer, tube, wires, setting)
-    pieces = _pieces(inputs, kinds, sections, contexts, wiring, outer)
-    findings = (*(f for s in sections for f in s.findings), *wiring.findings)
+    wiring = lay_build(inputs, sections, outer, tube, wires, setting)
+    pieces = plan_pieces(kinds, sections, contexts, wiring, outer)
+    findings = (
+        *(f for s in sections for f in s.findings),
+        *terminal_findings(wires, sections),
+        *wiring.findings,
+        *printer_findings(inputs.printer, inputs.build.build.printer, setting.material.name),
+        *inputs.notices,
+        *_trial_findings(inputs, sums, lengths),
+    )
     return ChassisPlan(
         build=inputs.name,
         title=inputs.build.build.title,
         printer=inputs.build.build.printer or "uncalibrated",
         calibrated=setting.fitter.printer.calibrated,
+        compensation=compensation_words(inputs.printer, inputs.build.build.printer),
         material=setting.material,
         rules=setting.rules,
         tube=tube,
@@ -90,7 +88,10 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         routes=wiring.routes,
         lanes=wiring.lanes,
         pieces=pieces,
-        fits=(*_tube_fits(reaches, outer, pieces, tube, bearing, setting.fitter), *(f for s in sections for f in s.fits)),
+        fits=(
+            *tube_fits(reaches, outer, sections, tube, bearing, setting.fitter),
+            *(f for s in sections for f in s.fits),
+        ),
         dimensions=sums,
         hardware=tuple(h for s in sections for h in s.hardware),
         findings=findings,
@@ -99,157 +100,18 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     )
 
 
-def _tube(inputs: BuildInputs, gathering: Gathering) -> Tube:
-    table = inputs.build.tube
-    if table.like and table.segment:
-        gathering.add(
-            [inputs.problem(("tube", "like"), Rejection("not-allowed", "both like and segment are given", "one of them"))]
-        )
-    rows = inputs.tube_file.segment if inputs.tube_file else table.segment
-    shared = inputs.tube_file.opening if inputs.tube_file else ()
-    if not rows:
-        rejection = Rejection("missing-key", "the tube has no segment", "[[tube.segment]], or like = a tube file")
-        gathering.add([inputs.problem(("tube",), rejection)])
-        gathering.raise_any()
-    segments = []
-    for i, row in enumerate(rows):
-        z0 = row.from_mouth
-        z1 = on_grid(z0 + row.length)
-        starts = [b.from_mouth for b in row.bores]
-        path: KeyPath = ("tube", "segment", i, "bores")
-        if starts != sorted(set(starts)) or abs(starts[0] - z0) > 1e-9:
-            why = f"bores must begin at the segment's near end {z0:g} and follow each other inwards"
-            gathering.add([inputs.problem(path, Rejection("not-allowed", why, f"from_mouth = {z0:g}, then larger ones"))])
-        if starts[-1] >= z1:
-            why = f"a bore begins at {starts[-1]:g}, beyond the segment's far end {z1:g}"
-            gathering.add([inputs.problem(path, Rejection("not-allowed", why, f"from_mouth below {z1:g}"))])
-        ends = [*starts[1:], z1]
-        bores = tuple(
-            Bore(a, b, row_.diameter, row_.tolerance) for row_, a, b in zip(row.bores, starts, ends, strict=True)
-        )
-        segments.append(Segment(row.name, z0, z1, row.wall, row.material, bores))
-    for i, (a, b) in enumerate(itertools.pairwise(segments)):
-        if abs(a.z1 - b.z0) > 1e-6:
-            why = f'segment "{b.name}" begins at {b.z0:g}, the one before ends at {a.z1:g}'
-            path = ("tube", "segment", i + 1, "from_mouth")
-            gathering.add([inputs.problem(path, Rejection("not-allowed", why, f"{a.z1:g}"))])
-    openings = tuple(
-        Opening(o.name, o.from_mouth, o.clock_deg % 360.0, o.diameter) for o in (*shared, *table.opening)
-    )
-    tube = Tube(tuple(segments), openings)
-    for i, o in enumerate(table.opening):
-        path = ("tube", "opening", i)
-        if o.from_mouth - o.diameter / 2 < 0 or o.from_mouth + o.diameter / 2 > tube.length:
-            why = f"the opening reaches from {o.from_mouth - o.diameter / 2:g} to {o.from_mouth + o.diameter / 2:g}, "
-            allowed = f"inside the tube, 0 to {tube.length:g}"
-            gathering.add([inputs.problem((*path, "from_mouth"), Rejection("not-allowed", why + "outside the tube", allowed))])
-        elif o.diameter > tube.outer_diameter(o.from_mouth):
-            allowed = f"below the tube's outside diameter {tube.outer_diameter(o.from_mouth):g}"
-            gathering.add(
-                [inputs.problem((*path, "diameter"), Rejection("not-allowed", "wider than the tube itself", allowed))]
-            )
-    return tube
-
-
-def _printer_terms(inputs: BuildInputs) -> PrinterTerms:
-    """Return the printer's terms: measured offsets of a calibrated printer, else the usual allowances."""
-    p = inputs.printer
-    inner, outer = printer_allowance("inner"), printer_allowance("outer")
-    tolerance = printer_tolerance(bool(p and p.calibrated))
-    if p is not None and p.calibrated:
-        source = f"measured on {inputs.build.build.printer}"
-        return PrinterTerms(
-            p.inner_offset or 0.0,
-            p.outer_offset or 0.0,
-            p.inner_offset or 0.0 if p.standing_hole_offset is None else p.standing_hole_offset,
-            p.inner_offset or 0.0 if p.lying_hole_offset is None else p.lying_hole_offset,
-            tolerance.value if p.tolerance is None else p.tolerance,
-            source,
-            True,
-        )
-    return PrinterTerms(
-        inner.value,
-        outer.value,
-        inner.value,
-        inner.value,
-        tolerance.value,
-        f"uncalibrated printer's allowance, {inner.source}",
-    )
-
-
-def _fit_classes(inputs: BuildInputs) -> dict[str, FitClass]:
-    classes = {f.name: FitClass(f.name, f.clearance, f.low, f.high, f.source) for f in all_fits()}
-    if inputs.printer:
-        for name, row in inputs.printer.fits.items():
-            source = f"printer {inputs.build.build.printer}"
-            classes[name] = FitClass(name, row.clearance, row.low, row.high, source)
-    return classes
-
-
-def _setting(inputs: BuildInputs, tube: Tube, gathering: Gathering) -> Setting:
-    b = inputs.build
-    classes = _fit_classes(inputs)
-    if b.bearing.fit not in classes:
-        rejection = Rejection(
-            "unknown-name",
-            f'"{b.bearing.fit}" is no fit class',
-            ", ".join(classes),
-            nearest_name(b.bearing.fit, classes),
-        )
-        gathering.add([inputs.problem(("bearing", "fit"), rejection)])
-    adjustments: dict[str, tuple[Term, ...]] = {}
-    for row in b.adjustment:
-        adjustments[row.dimension] = (*adjustments.get(row.dimension, ()), adjustment(row.add, row.why))
-    try:
-        m = find_material(b.build.material)
-    except InputError as error:
-        gathering.add(inputs.located(("build", "material"), error))
-        gathering.raise_any()
-        raise
-    p = inputs.printer
-    rules = printer_rules()
-    nozzle = p.nozzle if p else rules["nozzle_diameter"].value
-    return Setting(
-        fitter=Fitter(classes, _printer_terms(inputs), b.finish.coating, adjustments),
-        find_part=_part_finder(inputs, gathering),
-        rules=Rules(
-            nozzle=nozzle,
-            layer=p.layer if p else nozzle / 2,
-            least_wall=rules["min_wall_lines"].value * nozzle,
-            wall=max(DEFAULT_WALL, 4 * nozzle),
-        ),
-        material=Material(m.name, m.density.value, m.snap_strain.value, m.layer_factor.value),
-        openings={o.name: o for o in tube.openings},
-        smallest_bore=min(x.diameter for x in tube.bores),
-    )
-
-
-def _part_finder(inputs: BuildInputs, gathering: Gathering) -> Callable[[str], Part]:
-    """Return the part look-up with the build's own sizes put over the catalogue's."""
-    known = {**catalogue(), **inputs.parts}
-    changed: dict[str, Part] = {}
-    for name, sizes in inputs.build.part.items():
-        try:
-            changed[name] = overridden(find_part(name, inputs.parts), sizes)
-        except InputError as error:
-            for p in error.problems:
-                key = next((k for k in sizes if k in (p.key or "") or k in p.message), None)
-                path: KeyPath = ("part", name, key) if key else ("part", name)
-                gathering.add([inputs.problem(path, Rejection(p.code, p.message, p.allowed, p.nearest))])
-    return lambda name: find_part(name, {**known, **changed})
-
-
 def _check_names(inputs: BuildInputs, gathering: Gathering) -> None:
-    """Gather names that occur twice and openings that there are not."""
-    openings = {o.name for o in inputs.build.tube.opening} | {
-        o.name for o in (inputs.tube_file.opening if inputs.tube_file else ())
-    }
-    seen: set[str] = set()
+    """Gather names that occur twice, openings that there are not, and pieces that aren't one run."""
+    shared = [o.name for o in (inputs.tube_file.opening if inputs.tube_file else ())]
+    own = [o.name for o in inputs.build.tube.opening]
+    openings = {*shared, *own}
+    names = [s.name for s in inputs.build.section]
     for i, s in enumerate(inputs.build.section):
-        if s.name in seen:
-            rejection = Rejection("duplicate-name", f'two sections are called "{s.name}"', "a name of its own")
-            gathering.add([inputs.problem(("section", i, "name"), rejection)])
-        seen.add(s.name)
+        if s.name in names[:i]:
+            rejection = Rejection(
+                "duplicate-name", f'two sections are called "{s.name}"', "a name of its own"
+            )
+            gathering.reject(inputs, ("section", i, "name"), rejection)
         if s.at_opening is not None and s.at_opening not in openings:
             rejection = Rejection(
                 "unknown-name",
@@ -257,63 +119,89 @@ def _check_names(inputs: BuildInputs, gathering: Gathering) -> None:
                 ", ".join(sorted(openings)) or "none yet: add [[tube.opening]]",
                 nearest_name(s.at_opening, openings),
             )
-            gathering.add([inputs.problem(("section", i, "at_opening"), rejection)])
+            gathering.reject(inputs, ("section", i, "at_opening"), rejection)
         if s.at_opening is not None and s.station is not None:
             rejection = Rejection("not-allowed", "at_opening and station both pin the section", "one of them")
-            gathering.add([inputs.problem(("section", i, "station"), rejection)])
-    openings_seen: set[str] = set()
-    for i, o in enumerate(inputs.build.tube.opening):
-        if o.name in openings_seen:
-            rejection = Rejection("duplicate-name", f'two openings are called "{o.name}"', "a name of its own")
-            gathering.add([inputs.problem(("tube", "opening", i, "name"), rejection)])
-        openings_seen.add(o.name)
-    order = [k for k, _ in itertools.groupby(inputs.build.section, key=lambda s: s.piece)]
-    for name in {n for n in order if order.count(n) > 1}:
-        i = max(k for k, s in enumerate(inputs.build.section) if s.piece == name)
-        rejection = Rejection("not-allowed", f'the sections of piece "{name}" don\'t follow each other', "one run")
-        gathering.add([inputs.problem(("section", i, "piece"), rejection)])
+            gathering.reject(inputs, ("section", i, "station"), rejection)
+    for i, name in enumerate(own):
+        if name in (*shared, *own[:i]):
+            rejection = Rejection("duplicate-name", f'two openings are called "{name}"', "a name of its own")
+            gathering.reject(inputs, ("tube", "opening", i, "name"), rejection)
+    pieces = [file_safe(s.piece) for s in inputs.build.section]
+    order = [k for k, _ in itertools.groupby(pieces)]
+    for name in sorted({n for n in order if order.count(n) > 1}):
+        i = max(k for k, piece in enumerate(pieces) if piece == name)
+        why = f'the sections of piece "{inputs.build.section[i].piece}" don\'t follow each other'
+        gathering.reject(inputs, ("section", i, "piece"), Rejection("not-allowed", why, _ONE_RUN))
+
+
+def _lengths(
+    inputs: BuildInputs, kinds: Mapping[str, SectionKind], setting: Setting, gathering: Gathering
+) -> list[Dimension | None]:
+    """Return each section's length in file order, None for a fill."""
+    lengths: list[Dimension | None] = []
+    for i, params in enumerate(inputs.build.section):
+        try:
+            lengths.append(kinds[params.kind].length(params, setting))
+        except InputError as error:
+            gathering.add(_at_key(inputs, i, params, error))
+    return lengths
 
 
 def _stands(
-    inputs: BuildInputs, kinds: Mapping[str, SectionKind], setting: Setting, gathering: Gathering
+    inputs: BuildInputs,
+    kinds: Mapping[str, SectionKind],
+    lengths: Sequence[Dimension | None],
+    setting: Setting,
+    gathering: Gathering,
 ) -> tuple[Stand, ...]:
-    slots = []
-    for i, params in enumerate(inputs.build.section):
-        try:
-            slots.append(_slot(params, kinds[params.kind], setting))
-        except InputError as error:
-            gathering.add(_at_key(inputs, i, params, error))
-    gathering.raise_any()
+    slots = [
+        _slot(params, kinds[params.kind], length, setting)
+        for params, length in zip(inputs.build.section, lengths, strict=True)
+    ]
     tube = inputs.build.tube
-    stands, faults = stand_sections(slots, on_grid(tube.chassis_offset), tube.chassis_end)
+    end = None if tube.chassis_end is None else on_grid(tube.chassis_end)
+    stands, faults = stand_sections(slots, on_grid(tube.chassis_offset), end)
     for fault in faults:
-        path: KeyPath = ("section", fault.index)
-        gathering.add([inputs.problem(path, Rejection(fault.code, fault.message, fault.allowed))])
+        rejection = Rejection(fault.code, fault.message, fault.allowed)
+        gathering.reject(inputs, ("section", fault.index), rejection)
     return stands
 
 
-def _slot(params: SectionParams, kind: SectionKind, setting: Setting) -> Slot:
-    length = kind.length(params, setting)
+def _slot(params: SectionParams, kind: SectionKind, length: Dimension | None, setting: Setting) -> Slot:
     total = length.total if length else None
     if params.at_opening is not None:
         opening = setting.openings[params.at_opening]
         pin = on_grid(opening.station - kind.pin_offset(params, setting))
-        return Slot(params.name, total, pin, f'"{params.name}" at opening "{params.at_opening}"')
+        return Slot(params.name, total, pin, f'"{params.name}" (at_opening "{params.at_opening}")')
     if params.station is not None:
-        return Slot(params.name, total, on_grid(params.station), f'"{params.name}" station')
+        return Slot(params.name, total, on_grid(params.station), f'"{params.name}" (station)')
     return Slot(params.name, total)
 
 
-def _at_key(inputs: BuildInputs, i: int, params: SectionParams, error: InputError) -> list[Any]:
-    """Return a section's problems placed at the key that they name, else at its part."""
-    found = []
+def _at_key(inputs: BuildInputs, i: int, params: SectionParams, error: InputError) -> list[Problem]:
+    """Return a section's problems placed at the key that they name, else at the value that they quote."""
+    found: list[Problem] = []
     for p in error.problems:
-        text = f"{p.key or ''} {p.message}"
-        keys = [k for k, v in params if isinstance(v, str) and v and v in text and k not in ("kind", "name")]
-        key = p.key if p.key in type(params).model_fields else next(iter(keys), None)
-        path: KeyPath = ("section", i, key) if key else ("section", i)
+        quoted = _path_of(inputs.source.data["section"][i], (p.value or "").strip('"'))
+        path: KeyPath = (
+            ("section", i, p.key) if p.key in type(params).model_fields else ("section", i, *quoted)
+        )
         found += [p] if p.file else [inputs.problem(path, Rejection(p.code, p.message, p.allowed, p.nearest))]
     return found
+
+
+def _path_of(table: Any, text: str) -> KeyPath:
+    """Return the path of the first value in a section's table that is a given text, or none."""
+    entries = table.items() if isinstance(table, Mapping) else enumerate(table)
+    for key, value in entries:
+        if key in ("kind", "name"):
+            continue
+        if value == text:
+            return (key,)
+        if isinstance(value, (Mapping, list)) and (inner := _path_of(value, text)):
+            return (key, *inner)
+    return ()
 
 
 def _check_length(inputs: BuildInputs, tube: Tube, stands: Sequence[Stand], gathering: Gathering) -> None:
@@ -322,11 +210,12 @@ def _check_length(inputs: BuildInputs, tube: Tube, stands: Sequence[Stand], gath
         longest = max(stands, key=lambda s: s.z1 - s.z0)
         i = next(k for k, s in enumerate(stands) if s is longest)
         why = (
-            f"the chassis ends at station {end:g}, {end - tube.length:g} mm beyond the tube's end at {tube.length:g};"
-            f' its longest section is "{longest.name}" with {longest.z1 - longest.z0:g} mm'
+            f"the chassis ends at station {end:g}, {end - tube.length:g} mm beyond the tube's end at"
+            f' {tube.length:g}; its longest section is "{longest.name}" with {longest.z1 - longest.z0:g} mm'
         )
-        allowed = f"sections that end by station {tube.length:g}"
-        gathering.add([inputs.problem(("section", i), Rejection("layout-long", why, allowed))])
+        path: KeyPath = ("section", i) if inputs.build.tube.chassis_end is None else ("tube", "chassis_end")
+        allowed = f"a chassis that ends by station {tube.length:g}"
+        gathering.reject(inputs, path, Rejection("layout-long", why, allowed))
 
 
 def _bearing(inputs: BuildInputs) -> Bearing:
@@ -334,10 +223,26 @@ def _bearing(inputs: BuildInputs) -> Bearing:
     return Bearing(b.fit, b.band, b.relief, b.flat_width, b.flat_clock_deg)
 
 
+def _check_bearing(inputs: BuildInputs, reaches: Sequence[Reach], gathering: Gathering) -> None:
+    """Gather a relief or a printing flat that leaves too little of the narrowest part of the chassis."""
+    b = inputs.build.bearing
+    radius = min(r.diameter.total for r in reaches) / 2
+    if b.relief > radius / 2:
+        why = f"a relief of {b.relief:g} leaves less than half of the chassis's radius {radius:g}"
+        gathering.reject(
+            inputs, ("bearing", "relief"), Rejection("not-allowed", why, f"up to {radius / 2:g}")
+        )
+    elif b.flat_width >= 2 * (radius - b.relief):
+        widest = 2 * (radius - b.relief)
+        why = f"a flat {b.flat_width:g} wide is wider than the relieved chassis, {widest:g}"
+        rejection = Rejection("not-allowed", why, f"below {widest:g}, or 0 for none")
+        gathering.reject(inputs, ("bearing", "flat_width"), rejection)
+
+
 def _bands(
     inputs: BuildInputs, tube: Tube, stands: Sequence[Stand], reaches: Sequence[Reach], bearing: Bearing
 ) -> list[tuple[float, float]]:
-    """Return where the chassis bears: its ends, pieces' ends, pinned openings, each bore, asked-for sections."""
+    """Return where the chassis bears: ends of pieces, pinned openings, each bore, asked-for sections."""
     band = bearing.band
     bands = [(stands[0].z0, stands[0].z0 + band), (stands[-1].z1 - band, stands[-1].z1)]
     openings = {o.name: o for o in tube.openings}
@@ -348,7 +253,7 @@ def _bands(
             z = openings[params.at_opening].station
             bands.append((z - band / 2, z + band / 2))
     for (before, stand), (after, _) in itertools.pairwise(zip(inputs.build.section, stands, strict=True)):
-        if before.piece != after.piece:
+        if file_safe(before.piece) != file_safe(after.piece):
             bands.append((stand.z1 - band, stand.z1 + band))
     for r in reaches:
         if not any(a < r.z1 and b > r.z0 + band / 2 for a, b in bands):
@@ -360,13 +265,14 @@ def _contexts(
     inputs: BuildInputs, setting: Setting, tube: Tube, outer: Outer, stands: Sequence[Stand]
 ) -> dict[str, SectionContext]:
     rows = inputs.build.section
+    pieces = [file_safe(row.piece) for row in rows]
     contexts = {}
     for i, (params, stand) in enumerate(zip(rows, stands, strict=True)):
         opening = setting.openings.get(params.at_opening) if params.at_opening else None
         contexts[params.name] = SectionContext(
             setting=setting,
             name=params.name,
-            piece=params.piece,
+            piece=pieces[i],
             z0=stand.z0,
             z1=stand.z1,
             outer=outer,
@@ -376,8 +282,8 @@ def _contexts(
             clock_deg=opening.clock_deg if opening else params.clock_deg % 360.0,
             first=i == 0,
             last=i + 1 == len(rows),
-            joined_near=i > 0 and rows[i - 1].piece == params.piece,
-            joined_far=i + 1 < len(rows) and rows[i + 1].piece == params.piece,
+            joined_near=i > 0 and pieces[i - 1] == pieces[i],
+            joined_far=i + 1 < len(rows) and pieces[i + 1] == pieces[i],
         )
     return contexts
 
@@ -395,64 +301,49 @@ def _sections(
         except InputError as error:
             gathering.add(_at_key(inputs, i, params, error))
             continue
-        plans.append(replace(plan, findings=tuple(_keyed(f, i) for f in plan.findings)))
+        keyed = replace(plan, findings=tuple(_keyed(f, i) for f in plan.findings))
+        plans.append(with_file_names(keyed))
     return tuple(plans)
 
 
 def _keyed(finding: Finding, index: int) -> Finding:
     """Return a section's finding with its remedies' keys made whole."""
     candidates = tuple(
-        replace(c, key=f"section[{index}].{c.key}") if c.key and not c.key.startswith(("section[", "bearing.")) else c
+        replace(c, key=f"section[{index}].{c.key}")
+        if c.key and not c.key.startswith(("section[", "bearing."))
+        else c
         for c in finding.candidates
     )
     return replace(finding, candidates=candidates)
 
 
-def _wires(inputs: BuildInputs, sections: Sequence[SectionPlan], gathering: Gathering) -> tuple[Wire, ...]:
-    terminals = {t.id: t for s in sections for t in s.terminals}
-    wires = []
-    names: set[str] = set()
-    for i, row in enumerate(inputs.build.wire):
-        for key, value in (("from", row.start), ("to", row.end)):
-            if value not in terminals:
-                rejection = Rejection(
-                    "unknown-name",
-                    f'there is no terminal "{value}"',
-                    ", ".join(sorted(terminals)) or "none: no section has a part with terminals",
-                    nearest_name(value, terminals),
-                )
-                gathering.add([inputs.problem(("wire", i, key), rejection)])
-        if row.start == row.end:
-            rejection = Rejection("not-allowed", "the wire ends where it begins", "another terminal")
-            gathering.add([inputs.problem(("wire", i, "to"), rejection)])
-        name = row.name or f"wire {i + 1}"
-        if name in names:
-            rejection = Rejection("duplicate-name", f'two wires are called "{name}"', "a name of its own")
-            gathering.add([inputs.problem(("wire", i, "name"), rejection)])
-        names.add(name)
-        try:
-            diameter = insulated_diameter(row.gauge_awg, row.insulation)
-        except InputError as error:
-            gathering.add(inputs.located(("wire", i, "gauge_awg"), error))
-            continue
-        wires.append(
-            Wire(
-                name,
-                row.start,
-                row.end,
-                row.gauge_awg,
-                row.insulation,
-                row.colour,
-                diameter,
-                awg_diameter(row.gauge_awg),
-                row.clock_deg,
-            )
-        )
-    return tuple(wires)
+def _sums(
+    reaches: Sequence[Reach], lengths: Sequence[Dimension | None], sections: Sequence[SectionPlan]
+) -> dict[str, Dimension]:
+    """Return all labelled sums by name: bearing, layout, then each section's own, its holes' and its fits'.
+
+    A length is the sum that the layout went by, or what it left to a fill.
+    """
+    found = {r.diameter.name: r.diameter for r in reaches}
+    for s, length in zip(sections, lengths, strict=True):
+        left = Dimension(f"{s.name}.length", (Term(CHOSEN, s.z1 - s.z0, "layout"),), "what the layout left")
+        own = (length or left, *dimensions(s), *(h.diameter for h in s.holes), *(f.dimension for f in s.fits))
+        for d in own:
+            found.setdefault(d.name, d)
+    return found
 
 
-def _check_adjustments(inputs: BuildInputs, sums: Mapping[str, Dimension], gathering: Gathering) -> None:
+def _check_adjustments(
+    inputs: BuildInputs,
+    sums: Mapping[str, Dimension],
+    lengths: Sequence[Dimension | None],
+    gathering: Gathering,
+) -> None:
+    """Gather adjustments of dimensions that there are not, or of a fill's length, which isn't drawn."""
+    rows = zip(inputs.build.section, lengths, strict=True)
+    fills = {f"{params.name}.length": params.name for params, length in rows if length is None}
     for i, row in enumerate(inputs.build.adjustment):
+        path: KeyPath = ("adjustment", i, "dimension")
         if row.dimension not in sums:
             rejection = Rejection(
                 "unknown-name",
@@ -460,130 +351,37 @@ def _check_adjustments(inputs: BuildInputs, sums: Mapping[str, Dimension], gathe
                 "a name that `chassis-gen why BUILD` lists",
                 nearest_name(row.dimension, sums),
             )
-            gathering.add([inputs.problem(("adjustment", i, "dimension"), rejection)])
+            gathering.reject(inputs, path, rejection)
+        elif row.dimension in fills:
+            why = f'"{fills[row.dimension]}" takes up what the layout leaves; its length can\'t be adjusted'
+            gathering.reject(inputs, path, Rejection("not-allowed", why, "another section's length"))
 
 
-def _wiring(
-    inputs: BuildInputs,
-    sections: tuple[SectionPlan, ...],
-    outer: Outer,
-    tube: Tube,
-    wires: Sequence[Wire],
-    setting: Setting,
-) -> Wiring:
-    if any(f.blocks_solids for s in sections for f in s.findings):
-        return Wiring((), (), {}, ())
-    openings = [
-        (o.station, o.clock_deg, o.diameter / 2, tube.smallest_bore(o.station, o.station + 0.1).diameter / 2)
-        for o in tube.openings
-        if sections[0].z0 < o.station < sections[-1].z1
-    ]
-    ground = Ground(
-        sections,
-        outer,
-        whole_chassis_obstacles(outer, openings, sections[0].z0, sections[-1].z1),
-        frozenset(s.name for s in inputs.build.section if s.lanes == "closed"),
-        setting.rules.least_wall,
-        WiringRules(
-            open_fill=wiring_rule("open_fill").value,
-            closed_fill=wiring_rule("closed_fill").value,
-            closed_fill_silicone=wiring_rule("silicone_long_fill").value,
-            long_closed=wiring_rule("silicone_long_length").value,
-            least_closed=wiring_rule("closed_lane_min").value,
-            mouth=wiring_rule("mouth_round").value,
-            cover=wiring_rule("groove_cover").value,
-            end_allowance=wiring_rule("end_allowance").value,
-            round_up=wiring_rule("cut_round_up").value,
-        ),
-    )
-    return lay_wires(wires, ground)
-
-
-def _pieces(
-    inputs: BuildInputs,
-    kinds: Mapping[str, SectionKind],
-    sections: Sequence[SectionPlan],
-    contexts: Mapping[str, SectionContext],
-    wiring: Wiring,
-    outer: Outer,
-) -> tuple[PiecePlan, ...]:
-    if any(f.blocks_solids for s in sections for f in s.findings):
-        return ()
-    pieces = []
-    for name, run in itertools.groupby(sections, key=lambda s: s.piece):
-        members = tuple(run)
-        recipes = tuple(
-            Recipe(
-                s.name,
-                (
-                    *kinds[s.kind].recipe(s, contexts[s.name]),
-                    *_flat(outer, s),
-                    *wiring.steps.get(s.name, ()),
-                ),
-            )
-            for s in members
-        )
-        pieces.append(PiecePlan(_file_safe(name), recipes, tuple(s.name for s in members)))
-    for s in sections:
-        for extra in s.extra_pieces:
-            recipe = Recipe(extra.name, extra.steps)
-            pieces.append(PiecePlan(_file_safe(extra.name), (recipe,), (s.name,), extra.way_in, owner=s.name))
-    return tuple(pieces)
-
-
-def _flat(outer: Outer, section: SectionPlan) -> tuple[Step, ...]:
-    """Return the cut of the printing flat over a section."""
-    if outer.flat_distance is None:
-        return ()
-    wide = 2 * max(s.radius for s in outer.steps)
-    z0, z1 = section.z0 - 2 * OVERLAP, section.z1 + 2 * OVERLAP
-    box = Box((outer.flat_distance, -wide, z0), (wide, wide, z1), clocked(outer.flat_clock))
-    return cut("printing flat", box, must_touch=False)
-
-
-def _file_safe(name: str) -> str:
-    return "-".join(name.lower().split())
-
-
-def _tube_fits(
-    reaches: Sequence[Reach],
-    outer: Outer,
-    pieces: Sequence[PiecePlan],
-    tube: Tube,
-    bearing: Bearing,
-    fitter: Fitter,
-) -> tuple[Fit, ...]:
-    """Return the fit of the bearing bands in the bores that they were made for."""
-    fits = []
-    for reach in reaches:
-        for step in outer.over(reach.z0, reach.z1):
-            here = tube.smallest_bore(step.z0, step.z1).diameter
-            if not step.bearing or abs(here - reach.bore.diameter) > 1e-9:
-                continue
-            owner = _piece_at(pieces, outer, (step.z0 + step.z1) / 2)
-            if owner is None:
-                continue
-            probe = GapProbe(owner, "tube", step.z0, step.z1)
-            fit = fitter.fit(reach.diameter, "chassis in tube", (owner, "tube"), bearing.fit, probe, outer=True)
-            fits.append(replace(fit, id=f"{fit.id}@{step.z0:g}"))
-    return tuple(fits)
-
-
-def _piece_at(pieces: Sequence[PiecePlan], outer: Outer, z: float) -> str | None:
-    """Return the chassis piece at a station."""
-    mains = [p for p in pieces if p.owner is None]
-    return mains[0].name if len(mains) == 1 else next((p.name for p in mains if _covers(p, z)), None)
-
-
-def _covers(piece: PiecePlan, z: float) -> bool:
-    spans = [s.solid for r in piece.recipes for s in r.steps if s.operation == "add"]
-    lows = [getattr(x, "z0", None) for x in spans]
-    highs = [getattr(x, "z1", None) for x in spans]
-    low = min((v for v in lows if v is not None), default=0.0)
-    high = max((v for v in highs if v is not None), default=0.0)
-    return low <= z <= high
+def _trial_findings(
+    inputs: BuildInputs, sums: Mapping[str, Dimension], lengths: Sequence[Dimension | None]
+) -> tuple[Finding, ...]:
+    """Return warnings on test fits of dimensions that there are not (any more), or of a fill's length."""
+    rows = zip(inputs.build.section, lengths, strict=True)
+    fills = {f"{params.name}.length" for params, length in rows if length is None}
+    found = []
+    for name, terms in inputs.trial.items():
+        if name in sums and name not in fills:
+            continue
+        said = "; ".join(t.source for t in terms)
+        if name in fills:
+            why, text = "a fill takes up what the layout leaves", "note it on another section's length"
+        else:
+            nearest = nearest_name(name, sums)
+            why = f'the build has no such dimension{f"; the nearest is {nearest}" if nearest else ""}'
+            text = f'note it again on {nearest or "the dimension of its new name"} and take the old entry back (--undo)'
+        message = f"{name}: {why}, so this test fit has no effect: {said}"
+        numbers = {"value": sum(t.value for t in terms)}
+        found.append(Finding("warning", "trial-dimension", name, message, numbers, Remedy(None, None, text)))
+    return tuple(found)
 
 
 def _cautions(sections: Sequence[SectionPlan]) -> tuple[str, ...]:
-    topics = dict.fromkeys(t for s in sections for t in (*s.cautions, *(c for p in s.parts for c in p.part.cautions)))
+    topics = dict.fromkeys(
+        t for s in sections for t in (*s.cautions, *(c for p in s.parts for c in p.part.cautions))
+    )
     return tuple(topics)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Final
 
 GRID = 2.0**-14
 
@@ -27,12 +28,15 @@ class Term:
         value: mm, or the sum's own unit.
         source: where the figure comes from.
         tolerance: plus-minus range of the figure, mm; 0 where it is chosen, not measured.
+        uniform: True when every value in the range is as likely as any other, False when the range is
+            three standard deviations of a normal distribution.
     """
 
     label: str
     value: float
     source: str
     tolerance: float = 0.0
+    uniform: bool = False
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,15 @@ class Dimension:
         """Return the sum of the terms with a label (0 when there is none)."""
         return math.fsum(t.value for t in self.terms if t.label == label)
 
+    @property
+    def compensation(self) -> float:
+        """Return the sum of the terms that make up for printing and coating; see `COMPENSATION`."""
+        return math.fsum(t.value for t in self.terms if t.label in COMPENSATION)
+
+    def spread(self, label: str) -> float:
+        """Return the plus-minus range of the terms with a label (0 when there is none), mm."""
+        return math.fsum(t.tolerance for t in self.terms if t.label == label)
+
     def plus(self, terms: Iterable[Term]) -> Dimension:
         """Return the dimension with more terms at its end."""
         return replace(self, terms=self.terms + tuple(terms))
@@ -80,5 +93,14 @@ FIT_CLEARANCE = "fit clearance"
 PRINTER = "printer compensation"
 FINISH = "finish"
 ADJUSTMENT = "test-fit adjustment"
+TEST_FIT: Final = "test fit"
+CORRECTION: Final = "print correction"
 WALL = "wall"
 CHOSEN = "chosen"
+
+COMPENSATION = (PRINTER, FINISH, TEST_FIT, CORRECTION)
+"""Terms that make up for what becomes of a drawn size; none of them is left in the clearance as printed.
+
+A trial log's entry says how far a print was from what its sum wanted, so that its term restores the wanted
+clearance; an [[adjustment]] of the build file changes what is wanted.
+"""

@@ -1,7 +1,8 @@
-"""The chassis's outer surface: bearing bands, relief between them, smaller steps for smaller bores, the flat."""
+"""The chassis's outer surface: bearing bands, relief between them, steps for smaller bores, the flat."""
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,7 +10,7 @@ from dataclasses import dataclass
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import Outer, OuterStep
-from chassis_gen.plan.sums import Dimension, on_grid
+from chassis_gen.plan.sums import GRID, Dimension, on_grid
 from chassis_gen.plan.tube import Bore, Tube
 
 STEP_MARGIN = 1.0
@@ -59,24 +60,30 @@ def bore_reaches(tube: Tube, z0: float, z1: float, bearing: Bearing, fitter: Fit
         bearing: see `Bearing`.
         fitter: makes the labelled sums.
     """
-    marks = sorted({z0, z1} | {on_grid(b.z0 - STEP_MARGIN) for b in tube.bores if z0 < b.z0 - STEP_MARGIN < z1})
+    marks = sorted(
+        {z0, z1} | {on_grid(b.z0 - STEP_MARGIN) for b in tube.bores if z0 < b.z0 - STEP_MARGIN < z1}
+    )
     reaches: list[Reach] = []
-    for a, b in zip(marks[:-1], marks[1:], strict=True):
-        bore = tube.smallest_bore(0.0, min(b + STEP_MARGIN, z1))
+    for a, b in itertools.pairwise(marks):
+        bore = tube.smallest_bore(0.0, min(b + STEP_MARGIN - GRID, z1))
         if reaches and reaches[-1].bore.diameter == bore.diameter:
             reaches[-1] = Reach(reaches[-1].z0, b, reaches[-1].bore, reaches[-1].diameter)
             continue
         suffix = "" if not reaches else f"_{len(reaches) + 1}"
-        size = Measure(bore.diameter, bore.tolerance, f"tube bore from station {bore.z0:g}, measured by the maker")
+        size = Measure(
+            bore.diameter,
+            bore.tolerance,
+            f"tube bore from station {bore.z0:g}, measured by the maker",
+            # Limits without a distribution are taken as uniform: JCGM 100:2008 (GUM), 4.3.7.
+            uniform=True,
+        )
         note = f"outside diameter where the chassis bears, from station {a:g}"
         name = f"chassis.bearing_diameter{suffix}"
         reaches.append(Reach(a, b, bore, fitter.outer(name, size, bearing.fit, note, "tube bore")))
     return tuple(reaches)
 
 
-def outer_surface(
-    reaches: Sequence[Reach], bands: Sequence[tuple[float, float]], bearing: Bearing
-) -> Outer:
+def outer_surface(reaches: Sequence[Reach], bands: Sequence[tuple[float, float]], bearing: Bearing) -> Outer:
     """Return the outer surface of bands and relief.
 
     Args:
@@ -95,7 +102,7 @@ def outer_surface(
             kept.append(z)
     kept.append(z1)
     steps: list[OuterStep] = []
-    for a, b in zip(kept[:-1], kept[1:], strict=True):
+    for a, b in itertools.pairwise(kept):
         middle = (a + b) / 2
         reach = next(r for r in reaches if r.z0 <= middle <= r.z1)
         bears = any(p <= middle <= q for p, q in bands)

@@ -37,7 +37,15 @@ from chassis_gen.plan.model import (
     SectionPlan,
     Sector,
 )
-from chassis_gen.plan.sums import CHOSEN, FINISH, FIT_CLEARANCE, PART_SIZE, PRINTER, WALL, Dimension, Term
+from chassis_gen.plan.sums import (
+    CHOSEN,
+    FIT_CLEARANCE,
+    GRID,
+    PART_SIZE,
+    WALL,
+    Dimension,
+    Term,
+)
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
 from chassis_gen.shapes.frame import Frame, Vec3, reversed_axis, topped
@@ -52,10 +60,14 @@ USUAL_SQUEEZE = 0.3
 LEAST_HOLD = 0.1
 """Squeeze per side with which the smallest cell is still held, mm: common practice, no source."""
 USUAL_ARM = 1.6
+LEVEL_RANGE = (0.35, 0.75)
+USUAL_LEVELS = (0.6, 0.65, 0.7, 0.75)
 ARM_RELIEF = 1.0
 """Gap between an arm's end and a shoulder, mm: common practice, no source."""
 LEAST_GAS_PATH = 3.0
 """Smallest free path for gas, mm2, about a 2 mm hole: common practice, no source."""
+LEAST_GROOVE = 0.2
+"""Shallowest groove that still takes a thin ribbon, mm: common practice, no source."""
 MARK_DEPTH = 0.5
 MARK_LENGTH = 3.2
 MARK_STROKE = 0.8
@@ -69,22 +81,36 @@ class CellCradleParams(SectionParams):
     part: str = Field("cell 18650", description="cell or wired pack, by its catalogue name")
     cells: int = Field(1, ge=1, le=8, description="number of cells in line")
     directions: tuple[Direction, ...] = Field(
-        ("plus_far",), description="where each cell's plus pole points, from the near end on; one entry serves all"
+        ("plus_far",),
+        description="where each cell's plus pole points, from the near end on; one entry serves all",
     )
     squeeze: Annotated[float, quantity("mm", *SQUEEZE_RANGE)] | None = Field(
-        None, description="how far a mean cell spreads each arm on its way in; default 0.3, up to 0.4 for a wide range"
+        None,
+        description="how far a mean cell spreads each arm on its way in; default 0.3, more if cells vary",
     )
     arm_thickness: Annotated[float, quantity("mm", 0.6, 10)] | None = Field(
         None, description="thickness of the arms; default 1.6, thinner where the snap strain asks for it"
     )
-    base_level: float = Field(
-        0.6, ge=0.35, le=0.75, description="how far below the axis the base ends, in seat radii (longer arms bend easier)"
+    base_level: Annotated[float, Field(ge=LEVEL_RANGE[0], le=LEVEL_RANGE[1])] | None = Field(
+        None,
+        description="how far below the axis the base ends, in seat radii; default 0.6, more for longer arms "
+        "where the snap strain asks for it",
     )
-    contact_room_near: NonNegativeLength = Field(4.0, description="room for spring, leaf or tab at the near end")
-    contact_room_far: NonNegativeLength = Field(4.0, description="room for spring, leaf or tab at the far end")
-    end_wall: Annotated[float, quantity("mm", 2, 30)] = Field(2.4, description="thickness of the two end walls")
-    shoulder: PositiveLength = Field(1.6, description="thickness of the shoulder that stops the cell at each end")
-    ribbon_slot: bool = Field(True, description="groove under the cell and gaps in the arms for a pull ribbon")
+    contact_room_near: NonNegativeLength = Field(
+        4.0, description="room for spring, leaf or tab at the near end"
+    )
+    contact_room_far: NonNegativeLength = Field(
+        4.0, description="room for spring, leaf or tab at the far end"
+    )
+    end_wall: Annotated[float, quantity("mm", 2, 30)] = Field(
+        2.4, description="thickness of the two end walls"
+    )
+    shoulder: PositiveLength = Field(
+        1.6, description="thickness of the shoulder that stops the cell at each end"
+    )
+    ribbon_slot: bool = Field(
+        True, description="groove under the cell and gaps in the arms for a pull ribbon"
+    )
     ribbon_width: PositiveLength = Field(8.0, description="width of the pull ribbon's groove")
     ribbon_depth: PositiveLength = Field(0.6, description="depth of the pull ribbon's groove in the base")
 
@@ -108,6 +134,7 @@ class Snap:
 
     Args:
         thickness: of an arm, mm.
+        level: how far below the axis the base ends, in seat radii.
         length: of an arm, along its middle line from the base to the tip, mm.
         smallest: squeeze per side with the smallest cell, as printed, mm.
         largest: squeeze per side with the largest cell, as printed, mm.
@@ -116,6 +143,7 @@ class Snap:
     """
 
     thickness: float
+    level: float
     length: float
     smallest: float
     largest: float
@@ -221,7 +249,7 @@ class CellCradle(SectionKind):
         )
 
     def recipe(self, plan: SectionPlan, ctx: SectionContext) -> tuple[Step, ...]:
-        """Return the bar, opened above the base, with the arms put back, then seat, rooms, ribbon and marks."""
+        """Return the bar, opened above the base, the arms put back, then seat, rooms, ribbon, marks."""
         d = plan.detail
         assert isinstance(d, CellCradlePlan)
         frame = topped(ctx.clock_deg)
@@ -246,7 +274,7 @@ class CellCradle(SectionKind):
         return tuple(steps)
 
 
-# sums ---------------------------------------------------------------------------------------------------------
+# sums -------------------------------------------------------------------------------------------------------
 
 
 def _cell(params: CellCradleParams, setting: Setting) -> Part:
@@ -254,7 +282,9 @@ def _cell(params: CellCradleParams, setting: Setting) -> Part:
     part = setting.find_part(params.part)
     if part.kind not in ("cell", _PACK):
         text = f"a {part.kind.replace('_', ' ')} doesn't go into a cell cradle"
-        raise InputError([Problem("not-allowed", text, key="part", value=part.name, allowed="a cell or a wired pack")])
+        raise InputError(
+            [Problem("not-allowed", text, key="part", value=part.name, allowed="a cell or a wired pack")]
+        )
     if part.kind == _PACK and params.cells > 1:
         text = "a wired pack has both leads at one end: it stands alone"
         raise InputError([Problem("not-allowed", text, key="cells", value=str(params.cells), allowed="1")])
@@ -265,29 +295,27 @@ def _seat_length(name: str, params: CellCradleParams, cell: Part, fitter: Fitter
     """Return the seat's length: the longest cells in line still slide between the shoulders."""
     size, n = cell.sizes["length"], params.cells
     clearance = fitter.classes[SEAT_FIT]
-    terms = [
+    terms = (
         Term(PART_SIZE, n * size.value, f"{n} x {cell.name}: {size.source}", n * size.tolerance),
         Term("longest cell", n * size.tolerance, f"{n} x upper limit of the length: {size.source}"),
         Term(
-            FIT_CLEARANCE, 2 * clearance.clearance, f"{SEAT_FIT}, {clearance.clearance:g} per side: {clearance.source}"
+            FIT_CLEARANCE,
+            2 * clearance.clearance,
+            f"{SEAT_FIT}, {clearance.clearance:g} per side: {clearance.source}",
         ),
-        Term(PRINTER, fitter.printer.inner, f"inner dimension: {fitter.printer.source}", fitter.printer.tolerance),
-    ]
-    if fitter.finish:
-        terms.append(Term(FINISH, 2 * fitter.finish, "coating on both sides"))
-    return fitter.summed(f"{name}.seat_length", tuple(terms), "between the shoulders, along the axis")
+    )
+    note = "between the shoulders, along the axis"
+    return fitter.printed_sum(f"{name}.seat_length", terms, fitter.printer.inner, note, coats=2)
 
 
 def _mouth_width(name: str, squeeze: float, cell: Part, fitter: Fitter) -> Dimension:
     size = cell.sizes["diameter"]
-    terms = [
+    terms = (
         Term(PART_SIZE, size.value, f"{cell.name}: {size.source}", size.tolerance),
         Term("squeeze", -2 * squeeze, f"{squeeze:g} per side: parameter file or its default"),
-        Term(PRINTER, fitter.printer.inner, f"inner dimension: {fitter.printer.source}", fitter.printer.tolerance),
-    ]
-    if fitter.finish:
-        terms.append(Term(FINISH, 2 * fitter.finish, "coating on both sides"))
-    return fitter.summed(f"{name}.mouth_width", tuple(terms), "between the arms' tips")
+    )
+    note = "between the arms' tips"
+    return fitter.printed_sum(f"{name}.mouth_width", terms, fitter.printer.inner, note, coats=2)
 
 
 def _least_squeeze(diameter: Measure) -> float:
@@ -315,31 +343,33 @@ def cantilever_strain(thickness: float, deflection: float, length: float) -> flo
 
 
 def _arm_length(seat_radius: float, thickness: float, base: float, height: float) -> float:
-    """Return the length of an arm's middle line, an arc about the axis, from the base's level to the tip's, mm."""
+    """Return the length of an arm's middle line, an arc from the base's level to the tip's, mm."""
     middle = seat_radius + thickness / 2
     return middle * (math.asin(min(1.0, base / middle)) + math.asin(min(1.0, height / middle)))
 
 
 def _arm_height(seat_radius: float, mouth: float) -> float:
-    """Return the height over the axis at which the seat's circle is as wide as the mouth, mm (plane geometry)."""
+    """Return the height over the axis at which the seat's circle is as wide as the mouth, mm."""
     return math.sqrt(max(0.0, seat_radius**2 - (mouth / 2) ** 2))
 
 
-def _snap(setting: Setting, cell: Part, seat_radius: float, mouth: Dimension, base: float, thickness: float) -> Snap:
+def _snap(
+    setting: Setting, cell: Part, seat_radius: float, mouth: Dimension, level: float, thickness: float
+) -> Snap:
     """Return how arms of a thickness hold the smallest and bend under the largest cell.
 
     Lying in the print, an arm is built up layer on layer from root to tip, so it bends across the layers;
     standing, each layer holds a whole arm.
     """
     size = cell.sizes["diameter"]
-    printed = mouth.total - mouth.term(PRINTER) - mouth.term(FINISH)
+    printed = setting.fitter.as_made(mouth)
     smallest = (size.value - size.tolerance - printed) / 2
     largest = (size.value + size.tolerance - printed) / 2
-    length = _arm_length(seat_radius, thickness, base, _arm_height(seat_radius, mouth.total))
+    length = _arm_length(seat_radius, thickness, level * seat_radius, _arm_height(seat_radius, mouth.total))
     material = setting.material
     limit = material.snap_strain_limit * (material.across_layers if setting.print_lying else 1.0)
     strain = cantilever_strain(thickness, max(0.0, largest), length)
-    return Snap(thickness, length, smallest, largest, strain, limit)
+    return Snap(thickness, level, length, smallest, largest, strain, limit)
 
 
 def _usual_thicknesses(setting: Setting) -> tuple[float, ...]:
@@ -350,27 +380,40 @@ def _usual_thicknesses(setting: Setting) -> tuple[float, ...]:
     return (max(USUAL_ARM, least), *thinner)
 
 
+def _usual_snap(
+    params: CellCradleParams, setting: Setting, cell: Part, seat_radius: float, mouth: Dimension, room: float
+) -> Snap:
+    """Return the arms that are asked for, or else the stoutest usual ones whose strain stays within limit."""
+    asked, level = params.arm_thickness, params.base_level
+    thicknesses = (asked,) if asked is not None else _usual_thicknesses(setting)
+    levels = (level,) if level is not None else USUAL_LEVELS
+    snaps = [_snap(setting, cell, seat_radius, mouth, v, min(t, room)) for v in levels for t in thicknesses]
+    return next((s for s in snaps if s.strain <= s.limit), min(snaps, key=lambda s: s.strain))
+
+
 def _detail(params: CellCradleParams, ctx: SectionContext, cell: Part) -> CellCradlePlan:
     setting, fitter, name = ctx.setting, ctx.setting.fitter, ctx.name
-    seat = fitter.inner(f"{name}.seat_diameter", cell.sizes["diameter"], SEAT_FIT, "bore of the cell seat", cell.name)
+    seat = fitter.inner(
+        f"{name}.seat_diameter", cell.sizes["diameter"], SEAT_FIT, "bore of the cell seat", cell.name
+    )
     seat_length = _seat_length(name, params, cell, fitter)
     mouth = _mouth_width(name, _squeeze(params, cell), cell, fitter)
     bore = seat.total / 2
-    base = fitter.chosen(f"{name}.base_height", params.base_level * bore, "from the axis down to the base's top")
+    snap = _usual_snap(params, setting, cell, bore, mouth, ctx.radius - bore)
+    base = fitter.chosen(f"{name}.base_height", snap.level * bore, "from the axis down to the base's top")
     height = fitter.chosen(
-        f"{name}.arm_height", _arm_height(bore, mouth.total), "tips over the axis", "seat bore and mouth width"
+        f"{name}.arm_height",
+        _arm_height(bore, mouth.total),
+        "tips over the axis",
+        "seat bore and mouth width",
     )
-    room = ctx.radius - bore
-    snaps = [
-        _snap(setting, cell, bore, mouth, base.total, min(t, room))
-        for t in ((params.arm_thickness,) if params.arm_thickness is not None else _usual_thicknesses(setting))
-    ]
-    snap = next((s for s in snaps if s.strain <= s.limit), snaps[-1])
     wall = fitter.chosen(f"{name}.end_wall", params.end_wall, "each end wall")
     shoulder = fitter.chosen(f"{name}.shoulder", params.shoulder, "each shoulder")
     near = fitter.chosen(f"{name}.contact_room_near", params.contact_room_near, "along the axis")
     far = fitter.chosen(f"{name}.contact_room_far", params.contact_room_far, "along the axis")
-    width = fitter.chosen(f"{name}.ribbon_width", params.ribbon_width if params.ribbon_slot else 0.0, "of the groove")
+    width = fitter.chosen(
+        f"{name}.ribbon_width", params.ribbon_width if params.ribbon_slot else 0.0, "of the groove"
+    )
     s0 = ctx.z0 + wall.total + near.total + shoulder.total
     s1 = s0 + seat_length.total
     middle = s0 + seat_length.total * 2 / 3
@@ -399,7 +442,7 @@ def _detail(params: CellCradleParams, ctx: SectionContext, cell: Part) -> CellCr
     )
 
 
-# parts, fits, wires -------------------------------------------------------------------------------------------
+# parts, fits, wires -----------------------------------------------------------------------------------------
 
 
 def _negative(v: Vec3) -> Vec3:
@@ -412,7 +455,9 @@ def _held(cell: Part, detail: CellCradlePlan) -> Part:
         return cell
     length, reach = cell.size("length"), cell.size("lead_exit_length")
     room = Cylinder(min(detail.base_height.total, cell.size("diameter") / 2), length, length + reach)
-    return replace(cell, keepouts=(Keepout("lead exit", room, "the leads leave and bend here without being pinched"),))
+    return replace(
+        cell, keepouts=(Keepout("lead exit", room, "the leads leave and bend here without being pinched"),)
+    )
 
 
 def _placed(
@@ -439,7 +484,9 @@ def _placed(
             PlacedPart(
                 id=ids[k],
                 part=_held(cell, detail),
-                frame=upright if direction == "plus_far" else reversed_axis(upright.moved((0.0, 0.0, length))),
+                frame=upright
+                if direction == "plus_far"
+                else reversed_axis(upright.moved((0.0, 0.0, length))),
                 section=ctx.name,
                 piece=ctx.piece,
                 way_in=_negative(top.y_axis),
@@ -456,7 +503,7 @@ def _axial_play(detail: CellCradlePlan) -> float:
 
 
 def _fits(ctx: SectionContext, detail: CellCradlePlan, parts: tuple[PlacedPart, ...]) -> tuple[Fit, ...]:
-    """Return the fits of the cell across and along; along, the range of lengths comes on top of the class's."""
+    """Return the fits of the cell across and along; along, the range of lengths comes on top."""
     fitter, top, cell = ctx.setting.fitter, ctx.top, parts[0]
     around = PlayProbe(cell.id, (top.x_axis, _negative(top.x_axis), _negative(top.y_axis)))
     down, up = (0.0, 0.0, -1.0), (0.0, 0.0, 1.0)
@@ -487,7 +534,9 @@ def _obstacles(ctx: SectionContext, detail: CellCradlePlan) -> tuple[Obstacle, .
         Obstacle(Disc(0.0, 0.0, bore), a, b, "cell seat"),
     ]
     if detail.ribbon:
-        found.append(Obstacle(Disc(0.0, 0.0, bore + detail.ribbon_depth.total), *detail.ribbon, "ribbon groove"))
+        found.append(
+            Obstacle(Disc(0.0, 0.0, bore + detail.ribbon_depth.total), *detail.ribbon, "ribbon groove")
+        )
     return tuple(found)
 
 
@@ -507,7 +556,9 @@ def _terminals(
         at_far = plus_far if t.name == "plus" or lead_end else not plus_far
         x = t.position[0] * (1.0 if plus_far else -1.0) if lead_end else 0.0
         spot = topped(ctx.clock_deg, far if at_far else near).point((x, 0.0, 0.0))
-        found.append(PlacedTerminal(f"{ctx.name}.{t.name}", spot, exits, t.largest_wire_diameter, t.must_connect))
+        found.append(
+            PlacedTerminal(f"{ctx.name}.{t.name}", spot, exits, t.largest_wire_diameter, t.must_connect)
+        )
     return tuple(found)
 
 
@@ -538,28 +589,31 @@ def _facts(cell: Part, detail: CellCradlePlan, gas: float) -> dict[str, float]:
     }
 
 
-# findings -----------------------------------------------------------------------------------------------------
+# findings ---------------------------------------------------------------------------------------------------
 
 
 def _hold_findings(
     params: CellCradleParams, ctx: SectionContext, cell: Part, detail: CellCradlePlan
 ) -> tuple[Finding, ...]:
     snap, found = detail.snap, []
-    if snap.smallest < LEAST_HOLD - 1e-6:
+    if snap.smallest < LEAST_HOLD - GRID:
         wanted = _least_squeeze(cell.sizes["diameter"])
         remedies = (
-            (Remedy("squeeze", wanted, f"squeeze {wanted:g} mm"),) if wanted <= SQUEEZE_RANGE[1] + 1e-9 else ()
+            (Remedy("squeeze", wanted, f"squeeze {wanted:g} mm"),)
+            if wanted <= SQUEEZE_RANGE[1] + 1e-9
+            else ()
         )
         message = (
-            f"the smallest {cell.name} spreads each arm by {snap.smallest:.3f} mm, less than {LEAST_HOLD:g} mm: "
-            "it can fall out; measure your own cell or squeeze more"
+            f"the smallest {cell.name} spreads each arm by {snap.smallest:.3f} mm, less than "
+            f"{LEAST_HOLD:g} mm: it can fall out; measure your own cell or squeeze more"
         )
         numbers = {"squeeze_smallest": snap.smallest, "least": LEAST_HOLD}
         found.append(Finding("error", "cell-held-loosely", ctx.name, message, numbers, candidates=remedies))
     if snap.strain > snap.limit:
         layers = "across the layers" if ctx.setting.print_lying else "along the layers"
         message = (
-            f"the largest {cell.name} spreads each arm by {snap.largest:.3f} mm: {100 * snap.strain:.2f} % strain in "
+            f"the largest {cell.name} spreads each arm by {snap.largest:.3f} mm: "
+            f"{100 * snap.strain:.2f} % strain in "
             f"{ctx.setting.material.name}, which takes {100 * snap.limit:.2f} % {layers}"
         )
         numbers = {
@@ -583,9 +637,9 @@ def _strain_remedies(
 
     def strain_of(thickness: float, base: float, squeeze: float) -> float:
         mouth = _mouth_width(ctx.name, squeeze, cell, setting.fitter)
-        return _snap(setting, cell, bore, mouth, base * bore, thickness).strain
+        return _snap(setting, cell, bore, mouth, base, thickness).strain
 
-    now = (detail.snap.thickness, params.base_level, _squeeze(params, cell))
+    now = (detail.snap.thickness, detail.snap.level, _squeeze(params, cell))
     limit = detail.snap.limit
     thinner = [t / 10 for t in range(math.floor(now[0] * 10 - 1e-6), 0, -1) if t / 10 >= least - 1e-9]
     lower = [b / 100 for b in range(math.ceil(now[1] * 100 + 1e-6), 76)]
@@ -602,31 +656,36 @@ def _strain_remedies(
     return tuple(Remedy(key, value, text) for key, value, text in choices if value is not None)
 
 
-def _wall_findings(params: CellCradleParams, ctx: SectionContext, detail: CellCradlePlan) -> tuple[Finding, ...]:
-    """Return what is too thin: the arms where the outer surface clips them, the base under seat and ribbon."""
+def _wall_findings(
+    params: CellCradleParams, ctx: SectionContext, detail: CellCradlePlan
+) -> tuple[Finding, ...]:
+    """Return what is too thin: arms clipped by the outer surface, the base under seat and ribbon."""
     least, bore = ctx.setting.rules.least_wall, detail.seat_diameter.total / 2
-    arms = ctx.radius - bore
+    groove = detail.ribbon_depth.total if detail.ribbon else 0.0
+    arms, floor = ctx.radius - bore, _bottom_radius(ctx) - bore
+    blocks = min(arms, floor) - groove < least / 2
     if arms < least:
         message = (
-            f"between the seat's {2 * bore:.2f} mm bore and the chassis's {2 * ctx.radius:.2f} mm outside {arms:.2f} mm "
-            f"of wall are left, less than {least:g} mm"
+            f"between the seat's {2 * bore:.2f} mm bore and the chassis's {2 * ctx.radius:.2f} mm outside "
+            f"{arms:.2f} mm of wall are left, less than {least:g} mm"
         )
         numbers = {"wall": arms, "least_wall": least, "largest_seat": 2 * (ctx.radius - least)}
-        return (Finding("error", "wall-thin", ctx.name, message, numbers, blocks_solids=arms < least / 2),)
-    bottom = _bottom_radius(ctx)
-    groove = detail.ribbon_depth.total if detail.ribbon else 0.0
-    left = bottom - bore - groove
-    if left >= least:
+        return (Finding("error", "wall-thin", ctx.name, message, numbers, blocks_solids=blocks),)
+    if floor - groove >= least:
         return ()
     remedies = []
-    if detail.ribbon and bottom - bore >= least:
-        depth = math.floor((bottom - bore - least) * 10 + 1e-6) / 10
-        if depth >= 0.2:
+    if detail.ribbon and floor >= least:
+        depth = math.floor((floor - least) * 10 + 1e-6) / 10
+        if depth >= LEAST_GROOVE:
             remedies.append(Remedy("ribbon_depth", depth, f"ribbon groove {depth:g} mm deep"))
         remedies.append(Remedy("ribbon_slot", False, "no ribbon slot"))
-    message = f"{left:.2f} mm of wall are left under the cell, less than {least:g} mm"
-    numbers = {"wall": left, "least_wall": least, "groove": groove}
-    return (Finding("error", "wall-thin", ctx.name, message, numbers, candidates=tuple(remedies)),)
+    message = f"{floor - groove:.2f} mm of wall are left under the cell, less than {least:g} mm"
+    numbers = {"wall": floor - groove, "least_wall": least, "groove": groove}
+    return (
+        Finding(
+            "error", "wall-thin", ctx.name, message, numbers, candidates=tuple(remedies), blocks_solids=blocks
+        ),
+    )
 
 
 def _bottom_radius(ctx: SectionContext) -> float:
@@ -642,23 +701,25 @@ def _order_findings(params: CellCradleParams, ctx: SectionContext) -> tuple[Find
     if clash is None:
         return ()
     pole = "plus" if each[clash - 1] == "plus_far" else "minus"
-    message = f"cells {clash} and {clash + 1} meet {pole} to {pole}: they don't add up, and no current flows as it should"
+    message = f"cells {clash} and {clash + 1} meet {pole} to {pole}: they don't add up"
     remedy = Remedy("directions", [each[0]], f"all cells {each[0]}")
-    return (Finding("error", "cells-opposed", ctx.name, message, {"cell": float(clash)}, candidates=(remedy,)),)
+    return (
+        Finding("error", "cells-opposed", ctx.name, message, {"cell": float(clash)}, candidates=(remedy,)),
+    )
 
 
 def _gas_findings(ctx: SectionContext, gas: float) -> tuple[Finding, ...]:
     if gas >= LEAST_GAS_PATH:
         return ()
     message = (
-        f"gas from the cell has {gas:.1f} mm2 to the outside past the chassis, less than {LEAST_GAS_PATH:g} mm2: "
-        "it must never be sealed in; give the chassis more clearance in the tube"
+        f"gas from the cell has {gas:.1f} mm2 to the outside past the chassis, less than "
+        f"{LEAST_GAS_PATH:g} mm2: it must never be sealed in; give the chassis more clearance in the tube"
     )
     numbers = {"gas_path_mm2": gas, "least_mm2": LEAST_GAS_PATH}
     return (Finding("error", "gas-path-closed", ctx.name, message, numbers),)
 
 
-# solids -------------------------------------------------------------------------------------------------------
+# solids -----------------------------------------------------------------------------------------------------
 
 
 def _arm_spans(detail: CellCradlePlan) -> tuple[tuple[float, float], ...]:

@@ -36,9 +36,9 @@ CapKind = Literal["round", "face", "none"]
 CapHold = Literal["friction", "screws", "bayonet"]
 
 SEAM = 0.125
-"""Gap drawn where cap and cup meet end to end, mm; chosen, so that the foam ring decides where the cap stops."""
+"""Gap drawn where cap and cup meet end to end, mm; chosen, so that no faces are drawn flush."""
 HEAD_RECESS = 0.2
-"""How far a countersunk head stands below the outer surface, mm; chosen, more than the surface curves under it."""
+"""How far a countersunk head stands below the outer surface, mm; chosen, more than that curves away."""
 
 Thin = Annotated[float, quantity("mm", 0.4, 12)]
 
@@ -48,9 +48,11 @@ class Ports(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    count: int = Field(6, ge=1, le=36, description="number of ports")
-    diameter: Annotated[float, quantity("mm", 0.8, 60)] = Field(3.0, description="diameter of a port")
-    circle_diameter: PositiveLength | None = Field(None, description="circle through the ports' centres")
+    count: int = Field(default=6, ge=1, le=36, description="number of ports")
+    diameter: Annotated[float, quantity("mm", 0.8, 60)] = Field(default=3.0, description="diameter of a port")
+    circle_diameter: PositiveLength | None = Field(
+        default=None, description="circle through the ports' centres"
+    )
 
 
 class Grille(BaseModel):
@@ -58,8 +60,10 @@ class Grille(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    hole_diameter: Annotated[float, quantity("mm", 0.8, 10)] = Field(2.0, description="diameter of a hole")
-    web: Annotated[float, quantity("mm", 0.4, 10)] = Field(1.2, description="wall between two holes")
+    hole_diameter: Annotated[float, quantity("mm", 0.8, 10)] = Field(
+        default=2.0, description="diameter of a hole"
+    )
+    web: Annotated[float, quantity("mm", 0.4, 10)] = Field(default=1.2, description="wall between two holes")
 
 
 class CapParams(SectionParams):
@@ -71,7 +75,8 @@ class CapParams(SectionParams):
     cap_wall: Thin = Field(1.2, description="wall of the cap round the cup, as printed")
     cap_plate: Thin = Field(1.6, description="thickness of the cap's front plate")
     cap_overlap: Annotated[float, quantity("mm", 1, 60)] | None = Field(
-        None, description="how far cap and cup reach over each other; by default 8 round the cup, 4 on its face"
+        None,
+        description="how far cap and cup reach over each other; by default 8 round the cup, 4 on its face",
     )
     chamber_depth: Annotated[float, quantity("mm", 2, 60)] = Field(
         5.0, description="front chamber, from the rim's front to the front plate"
@@ -81,13 +86,17 @@ class CapParams(SectionParams):
     )
     ports: Ports | None = Field(None, description="ports in the front plate; by default six of 3 mm")
     grille: Grille | None = Field(None, description="a grille instead of ports")
-    cap_screw: str = Field("M2", description="thread of the cap's screws, which form their own thread in the cup")
+    cap_screw: str = Field(
+        "M2", description="thread of the cap's screws, which form their own thread in the cup"
+    )
     cap_screws: int = Field(2, ge=2, le=3, description="number of the cap's screws")
     screw_head_diameter: Annotated[float, quantity("mm", 1, 12)] = Field(
         3.8, description="head of a countersunk cap screw"
     )
     bayonet_lugs: int = Field(2, ge=2, le=3, description="lugs of the bayonet: two turn 90 degrees, three 60")
-    bayonet_depth: Annotated[float, quantity("mm", 0.6, 4)] = Field(1.2, description="radial depth of its grooves")
+    bayonet_depth: Annotated[float, quantity("mm", 0.6, 4)] = Field(
+        1.2, description="radial depth of its grooves"
+    )
 
     @model_validator(mode="after")
     def _one_kind_of_opening(self) -> CapParams:
@@ -198,13 +207,17 @@ def cap_steps(cap: CapPlan, facing: Facing, ctx: SectionContext) -> tuple[Step, 
         if cap.bayonet:
             steps += cut("bayonet groove", *groove_cutters(cap.bayonet, bayonet_frame(cap, facing)))
     else:
-        steps += add("cap spigot", Cylinder(cap.mate_radius, cap.body_end - cap.plate / 2, cap.rim_end, frame))
+        steps += add(
+            "cap spigot", Cylinder(cap.mate_radius, cap.body_end - cap.plate / 2, cap.rim_end, frame)
+        )
         if cap.bayonet:
             steps += add("bayonet lug", *lug_solids(cap.bayonet, bayonet_frame(cap, facing)))
         steps += cut("front chamber", chamber)
     steps += cut("port", *_port_cutters(cap, frame))
     for hole in cap.screws:
-        steps += cut("cap screw hole", *hole_cutters(hole), countersink(hole, cap.head_diameter, cap.head_recess))
+        steps += cut(
+            "cap screw hole", *hole_cutters(hole), countersink(hole, cap.head_diameter, cap.head_recess)
+        )
     return steps
 
 
@@ -239,7 +252,9 @@ def _port_cutters(cap: CapPlan, frame: Frame) -> tuple[Primitive, ...]:
     return tuple(Cylinder(radius, -OVERLAP, end, frame @ p) for p in places)
 
 
-def port_places(ports: Ports, diameter: float, chamber_radius: float, wall: float) -> tuple[tuple[float, float], ...]:
+def port_places(
+    ports: Ports, diameter: float, chamber_radius: float, wall: float
+) -> tuple[tuple[float, float], ...]:
     """Return the ports' centres: one in the middle, or evenly on a circle from the top.
 
     Without a circle of its own the ports stand at six tenths of the chamber, or as far out as they need
@@ -285,7 +300,7 @@ def port_finding(
     diameter: float,
     chamber_radius: float,
     wall: float,
-    key: str,
+    remedy: Remedy,
 ) -> Finding | None:
     """Return what keeps the ports from standing in the plate with a wall round each, if anything.
 
@@ -295,23 +310,22 @@ def port_finding(
         diameter: drawn diameter, mm.
         chamber_radius: mm.
         wall: least wall, mm.
-        key: key of the remedy.
+        remedy: a change to try.
     """
-    outmost = max((math.hypot(*p) for p in places), default=0.0)
-    room = chamber_radius - wall - diameter / 2
-    nearest = min((math.dist(a, b) for i, a in enumerate(places) for b in places[:i]), default=math.inf)
-    numbers = {"outmost_centre": outmost, "largest_centre": room, "least_pitch": diameter + wall}
-    if math.isfinite(nearest):
-        numbers["pitch"] = nearest
-    if not places or outmost > room + 1e-9:
+    edge, reach = chamber_radius - wall, max((math.hypot(*p) for p in places), default=0.0) + diameter / 2
+    apart = min((math.dist(a, b) for i, a in enumerate(places) for b in places[:i]), default=math.inf)
+    numbers = {"reach": reach, "largest_reach": edge, "least_pitch": diameter + wall}
+    if not places or reach > edge + 1e-9:
         text = (
-            f"ports of {diameter:.2f} mm reach {outmost + diameter / 2:.2f} mm from the axis; the chamber's radius of "
-            f"{chamber_radius:.2f} less a wall of {wall:.2f} allows {chamber_radius - wall:.2f}"
+            f"ports of {diameter:.2f} mm reach {reach:.2f} mm from the axis; the front chamber's radius "
+            f"{chamber_radius:.2f} less a wall of {wall:.2f} mm leaves {edge:.2f} mm"
         )
-    elif nearest < diameter + wall - 1e-9:
-        text = f"ports of {diameter:.2f} mm stand {nearest:.2f} mm apart; with a wall of {wall:.2f} they need {diameter + wall:.2f}"
+    elif apart < diameter + wall - 1e-9:
+        numbers["pitch"] = apart
+        text = (
+            f"ports of {diameter:.2f} mm stand {apart:.2f} mm apart; with a wall of {wall:.2f} mm "
+            f"between them they need {diameter + wall:.2f} mm"
+        )
     else:
         return None
-    usual = Remedy(key, None, "leave the key out: six ports of 3 mm")
-    fewer = Remedy(key, {"count": 1, "diameter": 3.0}, "one port of 3 mm in the middle")
-    return Finding("error", "port-room", where, text, numbers, candidates=(fewer, usual), blocks_solids=True)
+    return Finding("error", "port-room", where, text, numbers, candidates=(remedy,), blocks_solids=True)

@@ -115,5 +115,8 @@ def radial(clock_deg: float, station: float, radius: float = 0.0) -> Frame:
 
 def reversed_axis(frame: Frame) -> Frame:
     """Return the frame turned half round its own y axis: its +z points the other way."""
-    neg = lambda v: (-v[0], -v[1], -v[2])  # noqa: E731
-    return Frame(frame.origin, neg(frame.x_axis), frame.y_axis, neg(frame.z_axis))
+    return Frame(frame.origin, _negated(frame.x_axis), frame.y_axis, _negated(frame.z_axis))
+
+
+def _negated(v: Vec3) -> Vec3:
+    return (-v[0], -v[1], -v[2])

@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 from chassis_gen.parts.catalogue import find_part
-from chassis_gen.plan.fitting import FitClass, Fitter, PrinterTerms
+from chassis_gen.plan.fitting import FitClass, Fitter, allowances
 from chassis_gen.plan.model import Outer, OuterStep, SectionPlan
-from chassis_gen.sections.base import Material, Opening, Rules, SectionContext, SectionKind, SectionParams, Setting
+from chassis_gen.sections.base import (
+    Material,
+    Opening,
+    Rules,
+    SectionContext,
+    SectionKind,
+    SectionParams,
+    Setting,
+)
 from chassis_gen.shapes.recipe import Recipe
 
 CLASSES = {
@@ -18,7 +26,7 @@ CLASSES = {
 
 def setting(bore: float = 40.0, openings: tuple[Opening, ...] = ()) -> Setting:
     """Return a setting with an uncalibrated printer."""
-    printer = PrinterTerms(0.1, 0.1, 0.2, 0.2, 0.2, "uncalibrated printer")
+    printer = allowances(0.1, 0.1, 0.2, 0.2, 0.2, "uncalibrated printer")
     return Setting(
         fitter=Fitter(CLASSES, printer),
         find_part=find_part,

@@ -24,7 +24,7 @@ END_ROOM_DEG = 1.5
 LUG_ROOM = 0.1
 LUG_FLAT = 1.0
 LIP = 1.5
-"""Chosen proportions: mm, and degrees; with three lugs a quarter turn would leave no wall between the grooves."""
+"""Chosen proportions, mm and degrees; three lugs turn less, so that a wall stays between the grooves."""
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ def groove_cutters(b: Bayonet, frame: Frame) -> tuple[Primitive, ...]:
 def _sloped(
     inner: float, outer: float, z0: float, z1: float, clocks: tuple[float, float], frame: Frame
 ) -> Within:
-    """Return a sector of a ring whose radius grows from `inner` at z0 by the same length as z until `outer`."""
+    """Return a sector of a ring whose outside grows at 45 degrees from `inner` at z0 up to `outer`."""
     sector = TubeSegment(inner, outer, z0, z1, *clocks)
     cone = Cone(inner, inner + (z1 - z0) + OVERLAP, z0, z1 + OVERLAP)
     return Within(sector, cone, frame)

@@ -1,8 +1,8 @@
-"""Screw hole: bore, counterbore for the head, pocket for a captive nut, roof for a hole that lies in the print.
+"""Screw hole: bore, counterbore for the head, pocket for a captive nut, roof where it lies in the print.
 
-Origin and axes: the hole's own frame; z = 0 is the face where the screw enters, the screw advances
-along +z. A hole that lies in the print gets a flat-topped teardrop roof toward print-up, because a round
-roof sags.
+Origin and axes: the hole's own frame; z = 0 is the face where the screw enters or its head bears,
+the screw advances along +z. A hole that lies in the print gets a flat-topped teardrop roof toward
+print-up, because a round roof sags.
 
          .---.          seen along the hole:
         /     \\         45 degree flanks meet a short bridge
@@ -37,15 +37,15 @@ _TANGENT = 0.99
 
 @dataclass(frozen=True)
 class Counterbore:
-    """A wider, flat-bottomed mouth for a screw's head.
+    """A wider, flat-bottomed mouth for a screw's head, outward from the face on which the head bears.
 
     Args:
         diameter: labelled sum, mm.
-        depth: from the entry face, mm.
+        reach: from that face outward, mm.
     """
 
     diameter: Dimension
-    depth: float
+    reach: float
 
 
 @dataclass(frozen=True)
@@ -223,7 +223,7 @@ def hole_cutters(hole: ScrewHole) -> tuple[Primitive, ...]:
         cutters.append(_roof(hole, end))
     if hole.counterbore:
         c = hole.counterbore
-        cutters.append(Cylinder(c.diameter.total / 2, -OVERLAP, c.depth, hole.frame))
+        cutters.append(Cylinder(c.diameter.total / 2, -c.reach, 0.0, hole.frame))
     if hole.nut:
         cutters.append(_nut_solid(hole.nut, hole.frame))
     return tuple(cutters)
@@ -242,7 +242,7 @@ def _roof(hole: ShapedHole, end: float) -> Prism:
 
 
 def _upright(hole: ShapedHole) -> Frame:
-    """Return the hole's frame turned about its axis so that its +y points as far up in the print as it can."""
+    """Return the hole's frame turned about its axis so that its +y points as far up as it can."""
     z = hole.frame.z_axis
     along = sum(a * u for a, u in zip(z, hole.up, strict=True))
     level = tuple(u - along * a for a, u in zip(z, hole.up, strict=True))
@@ -257,7 +257,9 @@ def _nut_solid(nut: NutPocket, frame: Frame) -> Prism:
     corner = half * 2 / math.sqrt(3.0)
     z1 = nut.z0 + nut.height.total
     if nut.entry == "end":
-        hexagon = tuple((corner * math.cos(t), corner * math.sin(t)) for t in (math.pi / 3 * k for k in range(6)))
+        hexagon = tuple(
+            (corner * math.cos(t), corner * math.sin(t)) for t in (math.pi / 3 * k for k in range(6))
+        )
         return Prism(hexagon, nut.z0, z1 + OVERLAP, frame=frame)
     reach = max(nut.side_reach, corner)
     outline = ((reach, -half), (reach, half), (-corner / 2, half), (-corner, 0.0), (-corner / 2, -half))

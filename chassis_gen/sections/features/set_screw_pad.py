@@ -63,7 +63,13 @@ class SetScrewPad:
 
 
 def plan_pad(
-    fitter: Fitter, name: str, thread: str, clock_deg: float, station: float, outer: Outer, thickness: float = 3.0
+    fitter: Fitter,
+    name: str,
+    thread: str,
+    clock_deg: float,
+    station: float,
+    outer: Outer,
+    thickness: float = 3.0,
 ) -> SetScrewPad:
     """Return a landing under a set screw.
 
@@ -85,8 +91,10 @@ def plan_pad(
     wall = Term(WALL, 2 * spec.min_wall, f"both sides: {spec.sources[-1]}")
     source = "clearance hole of the screw, so that its burr has room"
     dimple = spec.thread.clearance.coarse
-    depth = fitter.chosen(f"{name}_dimple_depth", DIMPLE_DEPTH, "depth of the dimple", "two layers, common practice")
-    half = (size / 2 + spec.min_wall)
+    depth = fitter.chosen(
+        f"{name}_dimple_depth", DIMPLE_DEPTH, "depth of the dimple", "two layers, common practice"
+    )
+    half = size / 2 + spec.min_wall
     return SetScrewPad(
         name=name,
         thread=spec.thread.designation,

@@ -69,7 +69,9 @@ def plan_relief(
         length = fitter.hole(f"{name}_slot_length", TIE_WIDTH, TIE_SOURCE, "slot along the wires")
         depth = fitter.hole(f"{name}_slot_width", TIE_THICKNESS, TIE_SOURCE, "slot across the wires")
     else:
-        length = fitter.chosen(f"{name}_land_length", max(5.0, 2 * bundle_diameter), "glue land along the wires")
+        length = fitter.chosen(
+            f"{name}_land_length", max(5.0, 2 * bundle_diameter), "glue land along the wires"
+        )
         depth = fitter.chosen(f"{name}_land_depth", min(GLUE_DEPTH, wall / 2), "depth of the glue land")
     return StrainRelief(name, kind, frame, wall, span, length, depth)
 
@@ -81,9 +83,7 @@ def relief_cutters(relief: StrainRelief) -> tuple[Primitive, ...]:
         return (Box((-half, -y, -relief.depth.total), (half, y, OVERLAP), relief.frame),)
     far = half + relief.depth.total
     low, high = -relief.wall - OVERLAP, OVERLAP
-    return tuple(
-        Box((a, -y, low), (b, y, high), relief.frame) for a, b in ((-far, -half), (half, far))
-    )
+    return tuple(Box((a, -y, low), (b, y, high), relief.frame) for a, b in ((-far, -half), (half, far)))
 
 
 def relief_finding(relief: StrainRelief, joint: Vec3) -> Finding | None:
@@ -101,4 +101,6 @@ def relief_finding(relief: StrainRelief, joint: Vec3) -> Finding | None:
         f"the strain relief {relief.name} stands {distance:.1f} mm from its joint, "
         f"at most {limit.value:.0f} mm are wanted ({limit.source})"
     )
-    return Finding("warning", "strain-relief-far", relief.name, message, {"distance": distance, "limit": limit.value})
+    return Finding(
+        "warning", "strain-relief-far", relief.name, message, {"distance": distance, "limit": limit.value}
+    )

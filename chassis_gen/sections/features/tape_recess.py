@@ -61,7 +61,11 @@ def tape_depth(fitter: Fitter, name: str, tape: TapeRecess) -> Dimension:
         tape: the recess's keys.
     """
     terms = (
-        Term("tape", tape.layers * tape.thickness, f"{tape.layers} layers of {tape.thickness:g} mm: parameter file"),
+        Term(
+            "tape",
+            tape.layers * tape.thickness,
+            f"{tape.layers} layers of {tape.thickness:g} mm: parameter file",
+        ),
         Term("spare", tape.spare, "parameter file or its default"),
     )
     return fitter.summed(name, terms, "radial depth of the tape recess")

@@ -1,0 +1,198 @@
+"""A build's folder: every file of it made first, then put in place as a whole.
+
+pieces/<piece>.stl, .3mf and .step, <build>.3mf, assembly.step, fit-report.json, fit-report.md,
+manifest.json and, when asked for, pictures/*.png
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chassis_gen.findings import worst_first
+from chassis_gen.output import manifest
+from chassis_gen.output.markdown import report_markdown
+from chassis_gen.output.report import Report, report_json, report_text
+from chassis_gen.output.stl import with_written_meshes
+from chassis_gen.output.swap import replaced_folder
+from chassis_gen.params.writing import write_bytes_atomically
+
+if TYPE_CHECKING:
+    from chassis_gen.checks.result import CheckResult
+    from chassis_gen.output.exact import ExactSolids
+
+Progress = Callable[[str], None]
+REPORT_FILE = "fit-report.json"
+
+
+@dataclass(frozen=True)
+class Written:
+    """What was written for a build.
+
+    Args:
+        folder: where.
+        files: names relative to the folder, sorted.
+        result: the checks' result with what writing added to its findings.
+        report: the fit report as data.
+        no_pictures: why pictures that were asked for are missing, or None.
+    """
+
+    folder: Path
+    files: tuple[str, ...]
+    result: CheckResult
+    report: Report
+    no_pictures: str | None = None
+
+
+@dataclass(frozen=True)
+class Made:
+    """A build's files, not yet written.
+
+    Args:
+        files: content by name, relative to the folder.
+        result: the checks' result with what making the files added to its findings.
+        report: the fit report as data.
+        no_pictures: why pictures that were asked for are missing, or None.
+    """
+
+    files: Mapping[str, bytes]
+    result: CheckResult
+    report: Report
+    no_pictures: str | None = None
+
+
+def write_build(
+    result: CheckResult,
+    out_dir: Path,
+    *,
+    step: bool,
+    png: bool,
+    progress: Progress,
+    inputs: Mapping[str, str] | None = None,
+) -> Written:
+    """Write a build's folder; until all of it is made, the old one stands untouched.
+
+    Files of the maker's own in the old folder are kept, generated ones that no longer belong are not.
+
+    Args:
+        result: what the checks found.
+        out_dir: the build's folder.
+        step: whether to write STEP files.
+        png: whether to write pictures.
+        progress: told what is being made.
+        inputs: name and text of every file that the build was read from, for the manifest.
+
+    Raises:
+        InputError: when the folder can't be written or the exact kernel is missing.
+    """
+    made = build_files(result, step=step, png=png, progress=progress, inputs=inputs or {})
+    progress(f"writing {out_dir.name}")
+    with replaced_folder(out_dir, _generated(out_dir)) as folder:
+        for name, data in made.files.items():
+            path = folder / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write_bytes_atomically(path, data)
+    return Written(out_dir, tuple(sorted(made.files)), made.result, made.report, made.no_pictures)
+
+
+def build_files(
+    result: CheckResult, *, step: bool, png: bool, progress: Progress, inputs: Mapping[str, str]
+) -> Made:
+    """Return every file of a build's folder by name, and what making them found.
+
+    Args:
+        result: what the checks found.
+        step: whether to make STEP files.
+        png: whether to make pictures.
+        progress: told what is being made.
+        inputs: name and text of every file that the build was read from.
+
+    Raises:
+        InputError: when the exact kernel is missing.
+    """
+    progress("writing meshes")
+    checked, meshes = with_written_meshes(result)
+    files = {f"pieces/{name}.stl": data for name, data in meshes.items()}
+    files.update(_threemf_files(checked))
+    exact = _exact(checked, progress) if step else None
+    if exact is not None:
+        checked = replace(checked, findings=worst_first([*checked.findings, *exact.findings]))
+        files.update(_step_files(checked, exact))
+    pictures, no_pictures = _pictures(checked, progress) if png else ({}, None)
+    files.update(pictures)
+    of_pieces = {n: [f for f in sorted(files) if f.rpartition(".")[0] == f"pieces/{n}"] for n in meshes}
+    open_meshes = {f.where for f in checked.findings if f.code == "written-mesh-open"}
+    report = report_json(
+        checked,
+        of_pieces,
+        exact,
+        "assembly.step" in files,
+        watertight={n: n not in open_meshes for n in meshes},
+    )
+    files[REPORT_FILE] = report_text(report).encode()
+    files["fit-report.md"] = report_markdown(report).encode()
+    chord = checked.solids.chord if checked.solids else None
+    libraries = [
+        *manifest.MESH_LIBRARIES,
+        *(manifest.EXACT_LIBRARIES if step else ()),
+        *(manifest.PICTURE_LIBRARIES if pictures else ()),
+    ]
+    text = manifest.manifest_text(checked.plan, chord, inputs, files, libraries)
+    files[manifest.FILE_NAME] = text.encode()
+    return Made(files, checked, report, no_pictures)
+
+
+def _threemf_files(result: CheckResult) -> dict[str, bytes]:
+    from chassis_gen.output.threemf import threemf_bytes
+
+    if result.solids is None or not result.solids.pieces:
+        return {}
+    plan = result.plan
+    pieces = [(name, body, plan.material.name) for name, body in result.solids.pieces.items()]
+    files = {f"pieces/{p[0]}.3mf": threemf_bytes([p], f"{plan.title}: {p[0]}") for p in pieces}
+    return {**files, f"{plan.build}.3mf": threemf_bytes(pieces, plan.title)}
+
+
+def _exact(result: CheckResult, progress: Progress) -> ExactSolids:
+    from chassis_gen.output.exact import exact_solids
+
+    progress("loading the exact kernel")
+    return exact_solids(result, progress)
+
+
+def _step_files(result: CheckResult, exact: ExactSolids) -> dict[str, bytes]:
+    from chassis_gen.output.step import step_bytes
+
+    if not exact.shapes:
+        return {}
+    files = {f"pieces/{n}.step": step_bytes([(n, s)], n) for n, s in exact.shapes.items()}
+    return {**files, "assembly.step": step_bytes(list(exact.shapes.items()), result.plan.build)}
+
+
+def _pictures(result: CheckResult, progress: Progress) -> tuple[dict[str, bytes], str | None]:
+    """Return the pictures, or none of them and why."""
+    from chassis_gen.output.pictures import OutputUnavailable, assembly_pictures
+
+    if result.solids is None:
+        return {}, "no solids could be made, so there is nothing to draw"
+    progress("drawing pictures")
+    try:
+        made = assembly_pictures(result)
+    except OutputUnavailable as error:
+        return {}, str(error)
+    return {f"pictures/{name}.png": data for name, data in made.items()}, None
+
+
+def _generated(folder: Path) -> Collection[str] | None:
+    """Return what the manifest in a folder says was generated there, or None where there is no manifest."""
+    path = folder / manifest.FILE_NAME
+    if not path.is_file():
+        return None
+    try:
+        listed = json.loads(path.read_text("utf-8"))["files"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return {*listed, manifest.FILE_NAME} if isinstance(listed, dict) else None

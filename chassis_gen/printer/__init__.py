@@ -1,0 +1,1 @@
+"""What is measured on a printer: the gauge piece, its readings, and what they say."""
