@@ -9,7 +9,6 @@ import contextlib
 import importlib
 import os
 import sys
-import traceback
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -178,6 +177,8 @@ def _bug(session: Session, error: Exception) -> int:
     session.document = {"status": "bug", "type": kind, "message": text}
     click.echo(f"This is a fault of chassis-gen itself, not of your files: {kind}: {text}", err=True)
     if os.environ.get(TRACE):
+        import traceback
+
         click.echo(traceback.format_exc(), err=True)
     else:
         click.echo(f"Please report it, with the parameter file and what {TRACE}=1 adds to this.", err=True)

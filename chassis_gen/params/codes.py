@@ -69,6 +69,7 @@ CODES: dict[str, str] = {
     "already-there": "a new build would overwrite one that is there",
     "not-our-folder": "a folder of output holds files that no build wrote",
     "kernel-missing": "the exact kernel, or a system library that it needs, cannot be loaded",
+    "locked": "another run of the program holds the file",
     "system": "the system refuses something, such as room on the disk",
     "usage": "the command line is not one of those that are understood",
 }

@@ -42,6 +42,10 @@ from chassis_gen.plan.model import Obstacle, Outer, PlacedTerminal, Sector
 from chassis_gen.plan.routes import route_of
 from chassis_gen.plan.sums import GRID, on_grid
 
+_DEAR = 1e7
+"""More than any path costs, mm."""
+TURN_COST = 10.0
+"""What changing the clock counts beside its arc, mm: a wire doesn't turn for a degree or two (chosen)."""
 GRID_ROUNDING = 2 * GRID
 """A room may be short of a depth by the grid's rounding of the radii that it lies between, mm."""
 
@@ -291,21 +295,44 @@ def _may_turn(wire: Wire, stretch: Stretch, turning: Sequence[float], ground: Gr
 def _round_the_axis(cost: Clocks, stretch: Stretch, after: Stretch, depth: float) -> tuple[Clocks, Degrees]:
     """Return the cost at each clock when the wire may change its clock in a gallery, and where it came from.
 
-    In a hollow section the wire goes anywhere; a gallery that is cut needs a lane's depth all along its arc.
+    Turning costs its arc and `TURN_COST`; staying costs nothing. In a hollow section the wire goes anywhere; a
+    gallery that is cut needs a lane's depth all along its arc.
     """
     assert stretch.gallery is not None
-    degrees = np.arange(DEGREES)
-    ahead = (degrees[:, None] - degrees[None, :]) % DEGREES
-    turn = np.minimum(ahead, DEGREES - ahead)
-    arc = np.radians(turn) * stretch.radius
-    total = cost[None, :] + arc
+    step = math.radians(1.0) * stretch.radius
+    shut = np.zeros(DEGREES, dtype=bool)
     if not stretch.gallery.open_room:
         shut = ~_deep(stretch.turn_limit, min(stretch.radius, after.radius), depth)
-        count = np.concatenate([[0], np.cumsum(np.concatenate([shut, shut]))])
-        low = np.where(ahead <= DEGREES - ahead, degrees[None, :], degrees[:, None])
-        total = np.where(count[low + turn + 1] - count[low] == 0, total, np.inf)
-    came = np.argmin(total, axis=1)
-    return total[degrees, came], came
+    degrees: Degrees = np.arange(DEGREES)
+    up, up_from = _carried(cost, step, shut)
+    down, mirrored = (x[::-1] for x in _carried(cost[::-1], step, shut[::-1]))
+    down_from = DEGREES - 1 - mirrored
+    # passages are cut along the shorter arc, so a way round by the longer one is none
+    up = np.where((degrees - up_from) % DEGREES <= DEGREES // 2, up, np.inf)
+    down = np.where((down_from - degrees) % DEGREES <= DEGREES // 2, down, np.inf)
+    total, came = np.minimum(up, down), np.where(up <= down, up_from, down_from)
+    return np.minimum(total, cost), np.where(cost <= total, degrees, came)
+
+
+def _carried(cost: Clocks, step: float, shut: Mask) -> tuple[Clocks, Degrees]:
+    """Return the least cost at each degree of coming from a lower one, never across a shut one.
+
+    Args:
+        cost: at each degree.
+        step: cost of one degree.
+        shut: degrees that can't be crossed.
+    """
+    index = np.arange(2 * DEGREES)
+    twice, own = np.concatenate([cost, cost]), np.concatenate([shut, shut])
+    run = np.cumsum(own)
+    # a degree of a later run always counts as cheaper, so that none looks back across a shut one
+    level = np.where(own, np.inf, twice) - step * index - _DEAR * run
+    origin = np.maximum.accumulate(np.where(level <= np.minimum.accumulate(level), index, 0))
+    stays = own | (run[origin] != run)
+    origin = np.where(stays, index, origin)
+    total = twice[origin] + step * (index - origin)
+    half = slice(DEGREES, None)
+    return total[half], origin[half] % DEGREES
 
 
 def _no_room(

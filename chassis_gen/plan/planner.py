@@ -365,15 +365,19 @@ def _trial_findings(
     fills = {f"{params.name}.length" for params, length in rows if length is None}
     found = []
     for name, terms in inputs.trial.items():
-        if name in sums and name not in fills:
+        # a sum that follows from others takes no term of its own
+        taken = name in sums and name not in fills and set(terms) <= set(sums[name].terms)
+        if taken:
             continue
         said = "; ".join(t.source for t in terms)
         if name in fills:
             why, text = "a fill takes up what the layout leaves", "note it on another section's length"
+        elif name in sums:
+            why, text = "it follows from other dimensions", "note it on a dimension that this one is made of"
         else:
             nearest = nearest_name(name, sums)
-            why = f'the build has no such dimension{f"; the nearest is {nearest}" if nearest else ""}'
-            text = f'note it again on {nearest or "the dimension of its new name"} and take the old entry back (--undo)'
+            why = f"the build has no such dimension{f'; the nearest is {nearest}' if nearest else ''}"
+            text = f"note it again on {nearest or 'the dimension of its new name'} and take the old entry back (--undo)"
         message = f"{name}: {why}, so this test fit has no effect: {said}"
         numbers = {"value": sum(t.value for t in terms)}
         found.append(Finding("warning", "trial-dimension", name, message, numbers, Remedy(None, None, text)))

@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import ClassVar, Literal
 
@@ -430,19 +431,19 @@ class _Tray:
     def part(self) -> Part:
         return self.fitted.part
 
-    @property
+    @cached_property
     def radius(self) -> float:
         return self.ctx.radius
 
-    @property
+    @cached_property
     def out(self) -> float:
         return self.ctx.outer.largest_radius(self.ctx.z0, self.ctx.z1) + 1.0
 
-    @property
+    @cached_property
     def seat(self) -> float:
         return self.seat_height.total
 
-    @property
+    @cached_property
     def seat_height(self) -> Dimension:
         fitter, name = self.ctx.setting.fitter, f"{self.ctx.name}.seat_height"
         note = "ledges over the tube's axis"
@@ -455,15 +456,15 @@ class _Tray:
         )
         return fitter.summed(name, terms, note)
 
-    @property
+    @cached_property
     def floor(self) -> float:
         return self.seat - self.fitted.below.total
 
-    @property
+    @cached_property
     def half(self) -> float:
         return self.fitted.width.total / 2
 
-    @property
+    @cached_property
     def rim(self) -> float:
         return _half_chord(self.radius, self.half + self.params.wall)
 
@@ -577,7 +578,7 @@ class _Tray:
             for a, b in spans
         )
 
-    @property
+    @cached_property
     def gate_base(self) -> float:
         return self.seat + REST
 

@@ -2,9 +2,9 @@
 
 Origin and axes: the tube's; the first rail stands opposite the section's top.
 
-      ___           looking in from the mouth: three rails,
+      _#_           looking in from the mouth: two rails,
     /     \\         the first at the bottom (the spine),
-   |#     #|        the others spread evenly
+   |       |        the others spread evenly from there
     \\__#__/
 """
 
@@ -29,8 +29,8 @@ class LeadBayParams(SectionParams):
 
     kind: Literal["lead_bay"] = "lead_bay"
     length: PositiveLength | Literal["fill"] = Field("fill", description='length along the axis, or "fill"')
-    rails: int = Field(3, ge=2, le=4, description="number of rails")
-    rail_width: PositiveLength = Field(8.0, description="width of a rail along the circumference")
+    rails: int = Field(2, ge=2, le=4, description="number of rails")
+    rail_width: PositiveLength = Field(10.0, description="width of a rail along the circumference")
     rail_thickness: PositiveLength = Field(3.2, description="radial thickness of a rail")
 
 

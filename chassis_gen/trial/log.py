@@ -24,7 +24,7 @@ LARGEST = 2.0
 
 Said = Literal["tight", "loose", "good", "measured", "bad print", "undo"]
 SAID: tuple[Said, ...] = get_args(Said)
-Side = Literal["inner", "outer", "other"]
+Side = Literal["inner", "outer", "standing_hole", "lying_hole", "other"]
 Value = Annotated[float, quantity("mm", -LARGEST, LARGEST)]
 Number = Annotated[int, Field(ge=1, le=999_999)]
 Revision = Annotated[int, Field(ge=0, le=999_999)]

@@ -177,3 +177,81 @@ def test_a_printer_and_a_part_file_are_placed_in_their_own_files(
     )
     assert lines[0].endswith('did you mean "nozzle"?')
     assert {line.split(":")[0] for line in lines[1:]} == {"profiles/parts/own.toml"}
+
+
+TIGHT = """\
+[build]
+title = "no room for a wire"
+
+[[tube.segment]]
+length = 200
+bores = [{ from_mouth = 0, diameter = 26.0 }]
+
+[[section]]
+kind = "switch_block"
+name = "button"
+part = "tactile board"
+
+[[section]]
+kind = "lead_bay"
+name = "bay"
+length = 20
+
+[[section]]
+kind = "cell_cradle"
+name = "cell"
+
+[[section]]
+kind = "light_head"
+name = "light"
+light = "led_round"
+
+[[wire]]
+from = "button.a"
+to = "light.plus"
+gauge_awg = 20
+"""
+
+LOUD = """\
+[build]
+title = "too big a speaker"
+
+[[tube.segment]]
+length = 100
+bores = [{ from_mouth = 0, diameter = 38.0 }]
+
+[[section]]
+kind = "speaker_cup"
+name = "speaker"
+part = "speaker 36 mm"
+"""
+
+
+def test_a_lane_with_no_room_is_a_finding_that_says_where_and_how_much(
+    workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (workspace / FILE).write_text(TIGHT)
+    done = ran(capsys, "--workspace", workspace, "check", "b", "--json")
+    assert done.status == 1
+    found = next(f for f in done.document["findings"] if f["code"] == "wire-unrouted")
+    assert found["level"] == "error"
+    assert found["message"].startswith('"cell" has no room for wire 1 (button.a to light.plus): it wants ')
+    assert [w["id"] for w in done.document["unrouted"]] == ["wire 1"]
+
+
+def test_a_sum_that_does_not_close_is_a_finding_with_the_sum_and_a_remedy(
+    workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (workspace / FILE).write_text(LOUD)
+    done = ran(capsys, "--workspace", workspace, "check", "b", "--json")
+    assert done.status == 1
+    found = next(f for f in done.document["findings"] if f["code"] == "radial-sum")
+    # 18 rim + 0.05 + 0.05 + 1.2 cup wall + 0.05 + 0.05 + 1.2 cap wall; 19 bore - 0.15 slide - 0.05 printer
+    assert "needs a radius of 20.60 mm" in found["message"]
+    assert "the chassis has 18.80 mm in the 38.00 mm bore, 1.80 mm too little" in found["message"]
+    assert found["remedy"]["key"] == "section[0].part"
+    assert found["remedy"]["tried"] is True
+    changed = LOUD.replace("speaker 36 mm", found["remedy"]["value"])
+    (workspace / FILE).write_text(changed)
+    again = ran(capsys, "--workspace", workspace, "check", "b", "--json")
+    assert "radial-sum" not in [f["code"] for f in again.document["findings"]]

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.chassis import Lane, Wire
 from chassis_gen.plan.lane_cuts import lane_solid, mouth_solids
-from chassis_gen.plan.lanes import lay_wires, whole_chassis_obstacles
-from chassis_gen.plan.laying import Ground, Wiring
+from chassis_gen.plan.lanes import _round_the_axis, lay_wires, whole_chassis_obstacles
+from chassis_gen.plan.laying import Ground, Stretch, Wiring
 from chassis_gen.plan.model import (
     Disc,
     Gallery,
@@ -314,6 +314,44 @@ def test_gallery_takes_no_more_wires_than_lie_side_by_side_in_it() -> None:
     narrow = [Gallery(40, 2 * od + 0.4 + 2 * WALL, "middle", open_room=False)]
     assert not one_run(wires, solid, galleries=wide).findings
     assert len(one_run(wires, solid, galleries=narrow).findings) == 1
+
+
+@given(
+    st.lists(st.one_of(st.just(math.inf), st.integers(0, 80).map(float)), min_size=360, max_size=360),
+    st.lists(st.tuples(st.integers(0, 359), st.integers(1, 60)), max_size=3),
+    st.booleans(),
+)
+@settings(max_examples=30, deadline=None)
+def test_turning_costs_the_shorter_arc_against_brute_force(
+    costs: list[float], windows: list[tuple[int, int]], open_room: bool
+) -> None:
+    """Every pair of clocks tried: the least cost of coming round by an arc that no obstacle bars."""
+    cost, limit = np.array(costs), np.zeros(360)
+    for first, count in windows:
+        limit[(first + np.arange(count)) % 360] = math.inf
+    gallery = Gallery(5.0, 8.0, "a", open_room)
+    here = Stretch(section("a", 0, 10), 0, 5, R, np.zeros(360), gallery, limit)
+    total, came = _round_the_axis(cost, here, here, 1.8)
+    shut = np.isinf(limit) & (not open_room)
+    guarded = shut | np.roll(shut, 1) | np.roll(shut, -1)
+    for clock in range(0, 360, 7):
+        best = cost[clock]
+        for origin in np.flatnonzero(np.isfinite(cost)):
+            ahead = (clock - origin) % 360
+            arc = (
+                (origin + np.arange(ahead + 1)) % 360
+                if ahead <= 180
+                else (clock + np.arange(361 - ahead)) % 360
+            )
+            if not guarded[arc].any():
+                best = min(best, cost[origin] + math.radians(min(ahead, 360 - ahead)) * R)
+        assert total[clock] >= best - 1e-6
+        if open_room or not windows:
+            assert total[clock] == pytest.approx(best, abs=1e-6)
+        if math.isfinite(total[clock]):
+            turn = abs(clock - came[clock]) % 360
+            arc_length = math.radians(min(turn, 360 - turn)) * R
+            assert total[clock] == pytest.approx(cost[came[clock]] + arc_length, abs=1e-6)
 
 
 # routes -------------------------------------------------------------------------------------------

@@ -292,6 +292,16 @@ def test_terminals_can_be_reached_from_both_sides() -> None:
         assert all(not s.clock_from < 10 < s.clock_to for s in blocked)
 
 
+def test_wires_change_their_clock_beside_the_card_s_room() -> None:
+    plan, ctx, _ = tray()
+    (gallery,) = plan.galleries
+    # 14 mm of travel and 0.5 mm to spare, less a least wall of 0.8 mm at each end.
+    assert gallery.width == pytest.approx(14.5 - 1.6)
+    assert gallery.z + gallery.width / 2 == pytest.approx(ctx.z1 - 2.4 - 0.8, abs=1e-3)
+    assert not gallery.open_room
+    assert planned(KIND, params(card="through"))[0].galleries == ()
+
+
 @settings(max_examples=15, deadline=None)
 @given(
     bore=st.floats(16.0, 60.0),

@@ -1,0 +1,259 @@
+"""Revisions of a build: the parameter files that it was made of, kept whole, one small file per revision.
+
+A revision is the content of the build file, of the shared files that it names, of the sizes measured of its
+parts, and of the trial log's terms up to then. Comments and prints make no new revision. Revision N lies in
+``revisions/N.toml`` beside the build file: the files' lines as they were, and every drawn dimension.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+import re
+import tempfile
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from chassis_gen.findings import Finding
+from chassis_gen.params.reading import FileModel, read_model, shown_name
+from chassis_gen.params.workspace import Workspace
+from chassis_gen.params.writing import write_text_atomically
+from chassis_gen.pipeline import Loaded, load_build
+from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.problems import InputError, Problem
+from chassis_gen.trial.log import Number, log_path
+from chassis_gen.trial.rows import value_toml
+from chassis_gen.trial.sizes import SIZES_FILE
+
+_NAME = re.compile(r"[1-9][0-9]{0,5}")
+_SHARED = ("profiles/parts/", f"profiles/{SIZES_FILE}")
+
+
+class KeptFile(FileModel):
+    """[[file]]: one parameter file as it was."""
+
+    name: Annotated[str, Field(pattern=r"^profiles/", max_length=300)]
+    lines: tuple[str, ...]
+
+
+class RevisionFile(FileModel):
+    """One revision."""
+
+    number: Number
+    date: datetime.date
+    identity: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    drawn: dict[str, float] = Field(default_factory=dict)
+    file: tuple[KeptFile, ...] = Field(min_length=1)
+
+
+@dataclass(frozen=True)
+class Revision:
+    """A build as it was.
+
+    Args:
+        number: counted from 1.
+        date: when it was first seen.
+        identity: hash of what decides the plan.
+        files: text of the parameter files by name, relative to a workspace.
+        drawn: drawn dimensions by name, mm.
+    """
+
+    number: int
+    date: datetime.date
+    identity: str
+    files: Mapping[str, str]
+    drawn: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Past:
+    """The revisions of a build.
+
+    Args:
+        folder: where they lie.
+        revisions: in order; damaged ones are left out.
+        findings: a warning for each damaged one.
+        next_number: of the next revision.
+    """
+
+    folder: Path
+    revisions: tuple[Revision, ...]
+    findings: tuple[Finding, ...]
+    next_number: int
+
+    @property
+    def last(self) -> Revision | None:
+        """Return the newest revision, or None."""
+        return self.revisions[-1] if self.revisions else None
+
+    def numbered(self, number: int) -> Revision:
+        """Return the revision of a number.
+
+        Raises:
+            InputError: when there is none, or it is damaged.
+        """
+        for r in self.revisions:
+            if r.number == number:
+                return r
+        known = ", ".join(str(r.number) for r in self.revisions) or "none yet: note or log a print first"
+        raise InputError([Problem("unknown-name", "there is no such revision", value=str(number), allowed=known)])
+
+
+def past_of(build_file: Path, root: Path) -> Past:
+    """Return the revisions of a build.
+
+    Args:
+        build_file: its parameter file.
+        root: the workspace.
+    """
+    stem = "" if build_file.name == "build.toml" else f"{build_file.stem}."
+    folder = build_file.with_name(f"{stem}revisions")
+    revisions, findings, highest = [], [], 0
+    numbers = sorted(int(p.stem) for p in folder.glob("*.toml") if _NAME.fullmatch(p.stem))
+    for number in numbers:
+        highest = number
+        try:
+            revisions.append(_read(folder / f"{number}.toml", number, root))
+        except InputError as error:
+            message = f"revision {number} can't be read: {error.problems[0].text()}"
+            findings.append(Finding("warning", "trial-revision", str(number), message))
+    return Past(folder, tuple(revisions), tuple(findings), highest + 1)
+
+
+def recorded(loaded: Loaded, plan: ChassisPlan, build_file: Path, today: datetime.date) -> Revision:
+    """Return the build's revision as it is now, written down if it isn't the newest one already.
+
+    The caller holds the trial log's lock.
+
+    Args:
+        loaded: the build.
+        plan: its plan.
+        build_file: its parameter file.
+        today: date of a new revision.
+
+    Raises:
+        InputError: when it can't be written.
+    """
+    past = past_of(build_file, loaded.workspace.root)
+    now = as_revision(loaded, plan, build_file, past.next_number, today)
+    if past.last is not None and past.last.identity == now.identity:
+        return past.last
+    past.folder.mkdir(exist_ok=True)
+    write_text_atomically(past.folder / f"{now.number}.toml", _text(now, loaded.inputs.name))
+    return now
+
+
+def as_revision(
+    loaded: Loaded, plan: ChassisPlan, build_file: Path, number: int, today: datetime.date
+) -> Revision:
+    """Return a build as the revision of a number, not written.
+
+    Args:
+        loaded: the build.
+        plan: its plan.
+        build_file: its parameter file.
+        number: of the revision.
+        today: its date.
+    """
+    name = loaded.inputs.name
+    own = {
+        loaded.inputs.source.file: f"profiles/{name}/build.toml",
+        shown_name(log_path(build_file), loaded.workspace.root): f"profiles/{name}/trial-log.toml",
+    }
+    files = {own.get(shown, shown): text for shown, text in loaded.files.items()}
+    drawn = {n: d.total for n, d in plan.dimensions.items()}
+    return Revision(number, today, _identity(loaded, plan, files), files, drawn)
+
+
+def loaded_at(revision: Revision, build: str) -> Loaded:
+    """Return a build as it was at a revision.
+
+    Args:
+        revision: see `Past.numbered`.
+        build: the build's name.
+
+    Raises:
+        InputError: when its files don't suit this version of the program.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        restore(revision, Path(folder))
+        return load_build(Workspace(Path(folder)), build)
+
+
+def restore(revision: Revision, folder: Path) -> tuple[str, ...]:
+    """Write a revision's parameter files into a workspace folder, and return their names.
+
+    Args:
+        revision: the revision.
+        folder: an empty folder, or one whose files of the same names may be replaced.
+
+    Raises:
+        InputError: when a file can't be written or its name leads out of the folder.
+    """
+    for name, text in revision.files.items():
+        pure = PurePosixPath(name)
+        if pure.is_absolute() or ".." in pure.parts:
+            raise InputError([Problem("leaves-workspace", "a revision's file leads elsewhere", value=f'"{name}"')])
+        path = folder.joinpath(*pure.parts)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_text_atomically(path, text)
+    return tuple(revision.files)
+
+
+def files_changed(before: Revision | None, after: Revision) -> tuple[str, ...]:
+    """Return the names of parameter files that differ between two revisions, trial log and sizes apart.
+
+    Args:
+        before: the older one, or None.
+        after: the newer one.
+    """
+    if before is None:
+        return ()
+    names = {**before.files, **after.files}
+    logs = ("trial-log.toml", SIZES_FILE)
+    return tuple(n for n in names if not n.endswith(logs) and before.files.get(n) != after.files.get(n))
+
+
+def _identity(loaded: Loaded, plan: ChassisPlan, files: Mapping[str, str]) -> str:
+    """Return the hash of everything that decides the plan: data, not layout, of what the build really uses."""
+    data: dict[str, Any] = {
+        name: tomllib.loads(text)
+        for name, text in files.items()
+        if not name.startswith(_SHARED) and not name.endswith("trial-log.toml")
+    }
+    seated = {p.part.name: p.part for p in plan.parts}
+    data["parts"] = {
+        n: [[(k, m.value, m.tolerance) for k, m in p.sizes.items()], repr(p.terminals), p.mass_g]
+        for n, p in seated.items()
+    }
+    data["trial"] = {n: [(t.label, t.value) for t in terms] for n, terms in loaded.inputs.trial.items()}
+    return hashlib.sha256(json.dumps(data, sort_keys=True, default=str).encode()).hexdigest()
+
+
+def _read(path: Path, number: int, root: Path) -> Revision:
+    model = read_model(path, RevisionFile, root)
+    files = {f.name: "\n".join(f.lines) for f in model.file}
+    return replace(Revision(model.number, model.date, model.identity, files, model.drawn), number=number)
+
+
+def _text(revision: Revision, build: str) -> str:
+    where = f"revision {revision.number}"
+    lines = [
+        f"# Revision {revision.number} of {build}: its parameter files as they were. Written by the program.",
+        f"number = {revision.number}",
+        f"date = {revision.date.isoformat()}",
+        f'identity = "{revision.identity}"',
+        "",
+        "[drawn]",
+        *(f"{value_toml(n, where)} = {value_toml(v, where)}" for n, v in revision.drawn.items()),
+    ]
+    for name, text in sorted(revision.files.items()):
+        quoted = [f"  {value_toml(line, where)}," for line in text.split("\n")]
+        lines += ["", "[[file]]", f"name = {value_toml(name, where)}", "lines = [", *quoted, "]"]
+    return "\n".join(lines) + "\n"
