@@ -310,7 +310,7 @@ def _round_the_axis(cost: Clocks, stretch: Stretch, after: Stretch, depth: float
     # passages are cut along the shorter arc, so a way round by the longer one is none
     up = np.where((degrees - up_from) % DEGREES <= DEGREES // 2, up, np.inf)
     down = np.where((down_from - degrees) % DEGREES <= DEGREES // 2, down, np.inf)
-    total, came = np.minimum(up, down), np.where(up <= down, up_from, down_from)
+    total, came = np.minimum(up, down) + TURN_COST, np.where(up <= down, up_from, down_from)
     return np.minimum(total, cost), np.where(cost <= total, degrees, came)
 
 

@@ -194,12 +194,11 @@ def _figures(fit: Fit | None) -> tuple[object, ...]:
 def _fit(old: Fit | None, new: Fit | None) -> FitChange:
     known = new or old
     assert known is not None
-    pair = (old, new)
     return FitChange(
         known.id,
         known.between,
         known.required,
-        (old and old.planned, new and new.planned),
-        (old and old.as_printed, new and new.as_printed),
-        (share_that_fits(pair[0]) if pair[0] else None, share_that_fits(pair[1]) if pair[1] else None),
+        (old.planned if old else None, new.planned if new else None),
+        (old.as_printed if old else None, new.as_printed if new else None),
+        (share_that_fits(old) if old else None, share_that_fits(new) if new else None),
     )

@@ -40,10 +40,10 @@ class PrintRow(FileModel):
     date: datetime.date = Field(description="when it was printed")
     revision: Revision = Field(description="of the build that was printed")
     piece: Text = Field(description="which piece")
-    lot: Text = Field("", description="material lot")
-    slicer_file: Text = Field("", description="the slicer settings' file name")
-    slicer_sha256: Annotated[str, Field(pattern=r"^([0-9a-f]{64})?$")] = Field("", description="its SHA-256")
-    orientation: Text = Field("", description="how it lay on the bed")
+    lot: Text = Field(default="", description="material lot")
+    slicer_file: Text = Field(default="", description="the slicer settings' file name")
+    slicer_sha256: Annotated[str, Field(pattern=r"^([0-9a-f]{64})?$")] = Field(default="", description="its SHA-256")
+    orientation: Text = Field(default="", description="how it lay on the bed")
     notes: Text = Field(description="anything worth keeping")
 
 
@@ -53,16 +53,16 @@ class EntryRow(FileModel):
     number: Number = Field(description="of the entry")
     date: datetime.date = Field(description="when it was noted")
     revision: Revision = Field(description="of the build when it was noted")
-    print: Number | None = Field(None, description="the print that it was seen on")
-    dimension: Text = Field("", description="name of the dimension, as `why BUILD` lists it")
+    print: Number | None = Field(default=None, description="the print that it was seen on")
+    dimension: Text = Field(default="", description="name of the dimension, as `why BUILD` lists it")
     said: Said = Field(description="what was seen")
-    side: Side = Field("other", description="what kind of dimension it is")
-    term: Literal["", "test fit", "print correction"] = Field("", description="label of the term that it adds")
-    value: Value = Field(0.0, description="what the term adds to the drawn dimension")
-    reading: Length | None = Field(None, description="the dimension as measured")
-    piece: Text = Field("", description="the piece that it was seen on")
-    photo: Text = Field("", description="file name of a photo")
-    cancels: Number | None = Field(None, description="the entry that this one takes back")
+    side: Side = Field(default="other", description="what kind of dimension it is")
+    term: Literal["", "test fit", "print correction"] = Field(default="", description="label of the term that it adds")
+    value: Value = Field(default=0.0, description="what the term adds to the drawn dimension")
+    reading: Length | None = Field(default=None, description="the dimension as measured")
+    piece: Text = Field(default="", description="the piece that it was seen on")
+    photo: Text = Field(default="", description="file name of a photo")
+    cancels: Number | None = Field(default=None, description="the entry that this one takes back")
     reason: Text = Field(description="what was seen, in words")
 
     @model_validator(mode="after")
@@ -78,8 +78,8 @@ class EntryRow(FileModel):
 class LogFile(FileModel):
     """A trial log."""
 
-    print: tuple[PrintRow, ...] = Field((), description="prints")
-    entry: tuple[EntryRow, ...] = Field((), description="entries")
+    print: tuple[PrintRow, ...] = Field(default=(), description="prints")
+    entry: tuple[EntryRow, ...] = Field(default=(), description="entries")
 
 
 @dataclass(frozen=True)

@@ -29,11 +29,11 @@ class SizeReading(FileModel):
 
     number: Number = Field(description="of the reading")
     date: datetime.date = Field(description="when it was measured")
-    part: Annotated[str, Field(max_length=120)] = Field("", description="name of the part")
-    size: Annotated[str, Field(max_length=60)] = Field("", description="name of the size")
-    value: Length | None = Field(None, description="as measured")
-    tolerance: NonNegativeLength = Field(0.0, description="plus-minus of the reading")
-    cancels: Number | None = Field(None, description="the reading that this one takes back")
+    part: Annotated[str, Field(max_length=120)] = Field(default="", description="name of the part")
+    size: Annotated[str, Field(max_length=60)] = Field(default="", description="name of the size")
+    value: Length | None = Field(default=None, description="as measured")
+    tolerance: NonNegativeLength = Field(default=0.0, description="plus-minus of the reading")
+    cancels: Number | None = Field(default=None, description="the reading that this one takes back")
     why: Text = Field(description="how it was measured, and on which")
 
     @model_validator(mode="after")
@@ -46,7 +46,7 @@ class SizeReading(FileModel):
 class SizesFile(FileModel):
     """A file of measured sizes."""
 
-    size: tuple[SizeReading, ...] = Field((), description="readings")
+    size: tuple[SizeReading, ...] = Field(default=(), description="readings")
 
 
 @dataclass(frozen=True)
