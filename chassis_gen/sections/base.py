@@ -10,8 +10,8 @@ to its `clock_deg`; `SectionContext.top` is the frame for that.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass
 from typing import ClassVar, Literal
 
 from pydantic import Field
@@ -199,6 +199,20 @@ class SectionKind(ABC):
 
 
 def dimensions(plan: SectionPlan) -> tuple[Dimension, ...]:
-    """Return the labelled sums of a section: the `Dimension` fields of its detail."""
-    found = (getattr(plan.detail, f.name) for f in fields(plan.detail))  # type: ignore[arg-type]
-    return tuple(d for d in found if isinstance(d, Dimension))
+    """Return the labelled sums of a section, in the order of its detail's fields, nested ones included."""
+    return tuple({d.name: d for d in _dimensions_in(plan.detail)}.values())
+
+
+def _dimensions_in(value: object) -> Iterator[Dimension]:
+    if isinstance(value, Dimension):
+        yield value
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from _dimensions_in(item)
+    elif is_dataclass(value) and not isinstance(value, _NO_SUMS):
+        for f in fields(value):
+            yield from _dimensions_in(getattr(value, f.name))
+
+
+_NO_SUMS = (Frame, Part, Step)
+"""Dataclasses of a detail that hold no sums of the section."""

@@ -1,0 +1,186 @@
+"""Which reading would lower the chance of failure most: ranked by what it takes out of the fits' variances.
+
+A clearance per side is half a diameter, so each term of a labelled sum acts on it with a sensitivity of one half.
+A reading replaces a term's range by the reading's own error; the seat then follows the reading, so that the
+clearance stays where it was planned and only its spread shrinks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from chassis_gen.checks.fits import share_that_fits
+from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.model import Fit
+from chassis_gen.plan.sums import PRINTER, Term
+from chassis_gen.tables.fits import printer_tolerance
+from chassis_gen.tables.trial import trial_rule
+
+SENSITIVITY = 0.5
+"""Of a clearance per side to a term of its diameter."""
+
+SIGMAS_IN_RANGE = 3.0
+_AS_PRINTED = " as printed and coated"
+_AS_MADE = " as made"
+_TUBE = "tube bore"
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One reading that could be taken.
+
+    Args:
+        kind: ``caliper`` or ``gauge``.
+        what: what is measured or printed.
+        command: what to type once it is read.
+        dimensions: the sums that it acts on.
+        variance_share: share of those clearances' variance that it takes out, 0 to 1, the largest.
+        before: share of chassis whose fits all fit, now.
+        after: the same, expected after the reading.
+        source: where the reading's error comes from.
+    """
+
+    kind: str
+    what: str
+    command: str
+    dimensions: tuple[str, ...]
+    variance_share: float
+    before: float
+    after: float
+    source: str
+
+    @property
+    def gain(self) -> float:
+        """Return how much the yield is expected to grow."""
+        return self.after - self.before
+
+
+def advice(plan: ChassisPlan, build: str) -> tuple[Advice, ...]:
+    """Return the readings that shrink any fit's spread, the most useful first.
+
+    Args:
+        plan: the build.
+        build: its name, for the commands.
+    """
+    fits = _governing(plan.fits)
+    before = yield_of(fits)
+    caliper, tuned = trial_rule("caliper_tolerance"), printer_tolerance(True)
+    found = []
+    for source, fit in _part_terms(fits):
+        what, command = _reading(source, fit, build)
+
+        def read(term: Term, source: str = source) -> Term:
+            smaller = term.source == source and not _of_printer(term) and term.tolerance > caliper.value
+            return replace(term, tolerance=caliper.value, uniform=False) if smaller else term
+
+        found.append(_advice("caliper", what, command, fits, before, read, caliper.source))
+    if not plan.calibrated:
+
+        def gauged(term: Term) -> Term:
+            smaller = _of_printer(term) and term.tolerance > tuned.value
+            return replace(term, tolerance=tuned.value) if smaller else term
+
+        command = f"chassis-gen printer gauge {plan.printer}"
+        found.append(_advice("gauge", f"gauge of {plan.printer}", command, fits, before, gauged, tuned.source))
+        for fit in fits:
+            command = f"chassis-gen trial note {build} {_quoted(fit.dimension.name)} --measured MM"
+            what = f"a short ring of {fit.dimension.name}, printed and measured"
+            found.append(_advice("gauge", what, command, fits, before, gauged, tuned.source, fit.dimension.name))
+    useful = {a.what: a for a in found if a.dimensions}
+    return tuple(sorted(useful.values(), key=lambda a: (-a.after, -a.variance_share, a.what)))
+
+
+def yield_of(fits: Sequence[Fit]) -> float:
+    """Return the share of chassis whose fits all fit, taken as independent.
+
+    Args:
+        fits: one per governing sum.
+    """
+    return math.prod(share_that_fits(f) for f in fits)
+
+
+def _governing(fits: Sequence[Fit]) -> tuple[Fit, ...]:
+    """Return one fit per governing sum: fits of one sum fail together."""
+    worst: dict[str, Fit] = {}
+    for f in fits:
+        held = worst.get(f.dimension.name)
+        if held is None or share_that_fits(f) < share_that_fits(held):
+            worst[f.dimension.name] = f
+    return tuple(worst.values())
+
+
+def _part_terms(fits: Sequence[Fit]) -> list[tuple[str, Fit]]:
+    """Return the distinct sources of sizes with a range, each with a fit that it acts on."""
+    found: dict[str, Fit] = {}
+    for f in fits:
+        for t in f.dimension.terms:
+            if t.tolerance and not _of_printer(t):
+                found.setdefault(t.source, f)
+    return list(found.items())
+
+
+def _of_printer(term: Term) -> bool:
+    """Return whether a term's range is the printer's: its own term, or the size of something printed."""
+    return term.label == PRINTER or term.source.endswith((_AS_PRINTED, _AS_MADE))
+
+
+def _reading(source: str, fit: Fit, build: str) -> tuple[str, str]:
+    name = source.partition(":")[0]
+    if name == _TUBE:
+        return f"{source.rpartition(':')[2].strip().partition(',')[0]}", f"tolerance of the bore in profiles/{build}/build.toml"
+    return f"{name}, {fit.dimension.note or fit.dimension.name}", f'chassis-gen trial note --part "{name}" --measured SIZE=MM'
+
+
+def _advice(
+    kind: str,
+    what: str,
+    command: str,
+    fits: Sequence[Fit],
+    before: float,
+    read: Callable[[Term], Term],
+    source: str,
+    only: str | None = None,
+) -> Advice:
+    after, touched, share = [], [], 0.0
+    for f in fits:
+        terms = tuple(read(t) for t in f.dimension.terms) if only in (None, f.dimension.name) else f.dimension.terms
+        if terms == f.dimension.terms:
+            after.append(f)
+            continue
+        was, now = _variance(f.dimension.terms), _variance(terms)
+        share = max(share, (was - now) / was if was else 0.0)
+        touched.append(f.dimension.name)
+        after.append(with_terms(f, terms))
+    return Advice(kind, what, command, tuple(touched), share, before, yield_of(after), source)
+
+
+def with_terms(fit: Fit, terms: Sequence[Term]) -> Fit:
+    """Return a fit whose spread comes from other terms; its clearance stays.
+
+    Args:
+        fit: the fit.
+        terms: of its governing sum.
+    """
+    ranged = [t for t in terms if t.tolerance]
+    return replace(
+        fit,
+        tolerance_terms=tuple(t.tolerance * SENSITIVITY for t in ranged if not t.uniform),
+        uniform_terms=tuple(t.tolerance * SENSITIVITY for t in ranged if t.uniform),
+    )
+
+
+def _variance(terms: Sequence[Term]) -> float:
+    """Return the variance of a clearance per side, mm2.
+
+    A range is three standard deviations of a normal term; a uniform one of half-width a has a2 / 3 (JCGM
+    100:2008, 4.3.7).
+    """
+    return math.fsum(
+        (SENSITIVITY * t.tolerance) ** 2 / (3.0 if t.uniform else SIGMAS_IN_RANGE**2) for t in terms
+    )
+
+
+def _quoted(name: str) -> str:
+    return f'"{name}"' if " " in name else name
