@@ -1,32 +1,35 @@
-"""The stages in order: files, plan, solids, checks. Each stage imports only what it needs, when it needs it."""
+"""The stages in order: files, plan, solids, checks. Each stage imports only what it needs, when needed."""
 
 from __future__ import annotations
 
-import copy
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from chassis_gen.findings import Finding, Remedy
+from pydantic import BaseModel
+
+from chassis_gen.findings import Remedy
 from chassis_gen.params.build import TubeFile, build_model
 from chassis_gen.params.printer import PrinterFile
-from chassis_gen.params.reading import Source, parse_model, read_model, read_source
+from chassis_gen.params.reading import Source, parse_model, read_source
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.parts.model import Part
 from chassis_gen.parts.partfile import PartFile
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.planner import plan_build
-from chassis_gen.problems import InputError
+from chassis_gen.problems import InputError, Problem
+from chassis_gen.remedies import with_tried_remedies, with_value
 from chassis_gen.sections.registry import section_kinds
 from chassis_gen.trial.log import log_path, read_log
 from chassis_gen.trial.sizes import SIZES_FILE, read_sizes, with_sizes
 
 if TYPE_CHECKING:
     from chassis_gen.checks.result import CheckResult, Solids
+    from chassis_gen.shapes.recipe import Step
 
+SharedModel = TypeVar("SharedModel", bound=BaseModel)
 Progress = Callable[[str], None]
 DEFAULT_CHORD = 0.01
 """Chord tolerance of meshes, mm."""
@@ -74,29 +77,31 @@ def load_build(workspace: Workspace, name_or_path: str) -> Loaded:
 def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path) -> Loaded:
     build = parse_model(source, model_of_builds())
     files = {source.file: source.text}
-    problems = []
+    problems: list[Problem] = []
     printer: PrinterFile | None = None
     tube_file: TubeFile | None = None
     parts: dict[str, Part] = {}
+
+    def read(path: Path, model: type[SharedModel]) -> SharedModel:
+        shared = read_source(path, workspace.root)
+        files[shared.file] = shared.text
+        return parse_model(shared, model)
+
     try:
         if build.build.printer is not None:
             path = _shared(workspace, source, "printers", build.build.printer, ("build", "printer"))
-            printer = read_model(path, PrinterFile, workspace.root)
-            files[path.relative_to(workspace.root).as_posix()] = path.read_text("utf-8")
+            printer = read(path, PrinterFile)
     except InputError as error:
         problems += error.problems
     try:
         if build.tube.like is not None:
-            path = _shared(workspace, source, "tubes", build.tube.like, ("tube", "like"))
-            tube_file = read_model(path, TubeFile, workspace.root)
-            files[path.relative_to(workspace.root).as_posix()] = path.read_text("utf-8")
+            tube_file = read(_shared(workspace, source, "tubes", build.tube.like, ("tube", "like")), TubeFile)
     except InputError as error:
         problems += error.problems
     for part_name in workspace.names("parts"):
         try:
             path = workspace.shared_file("parts", part_name)
-            parts[part_name] = read_model(path, PartFile, workspace.root).part(part_name)
-            files[path.relative_to(workspace.root).as_posix()] = path.read_text("utf-8")
+            parts[part_name] = read(path, PartFile).part(part_name)
         except InputError as error:
             problems += error.problems
     if problems:
@@ -129,56 +134,18 @@ def plan_of(loaded: Loaded) -> ChassisPlan:
         InputError: when the files contradict each other.
     """
     plan = plan_build(loaded.inputs, section_kinds())
-    return replace(plan, findings=tuple(with_tried_remedy(f, loaded) for f in plan.findings))
+    return replace(plan, findings=with_tried_remedies(plan.findings, lambda r: _planned_with(r, loaded)))
 
 
-def with_tried_remedy(finding: Finding, loaded: Loaded) -> Finding:
-    """Return a finding with the first candidate remedy that makes it go away when planned with it.
-
-    Args:
-        finding: with its candidates, best first.
-        loaded: the build that it was found in.
-    """
-    if finding.remedy is not None:
-        return finding
-    for candidate in finding.candidates:
-        if candidate.key is not None and _cures(finding, candidate, loaded):
-            return replace(finding, remedy=replace(candidate, tried=True))
-    words = next((c for c in finding.candidates if c.key is None), None)
-    return replace(finding, remedy=words)
-
-
-def _cures(finding: Finding, remedy: Remedy, loaded: Loaded) -> bool:
+def _planned_with(remedy: Remedy, loaded: Loaded) -> ChassisPlan | None:
+    """Return the plan of a build with a remedy's value set, or None when it can't be planned."""
     data = with_value(loaded.inputs.source.data, remedy.key or "", remedy.value)
     source = replace(loaded.inputs.source, data=data)
     try:
-        plan = plan_build(replace(loaded.inputs, build=parse_model(source, model_of_builds()), source=source), section_kinds())
+        build = parse_model(source, model_of_builds())
+        return plan_build(replace(loaded.inputs, build=build, source=source), section_kinds())
     except InputError:
-        return False
-    before = {(f.code, f.where) for f in loaded_errors(plan)}
-    return (finding.code, finding.where) not in before and plan.buildable
-
-
-def loaded_errors(plan: ChassisPlan) -> tuple[Finding, ...]:
-    """Return the errors among a plan's findings."""
-    return tuple(f for f in plan.findings if f.level == "error")
-
-
-def with_value(data: Any, key: str, value: object) -> Any:
-    """Return a copy of a parameter file's data with one value set.
-
-    Args:
-        data: what TOML made of the file.
-        key: dotted key path such as ``section[2].part``.
-        value: the value to set.
-    """
-    changed = copy.deepcopy(dict(data))
-    path = [int(x) if x.isdigit() else x for x in re.findall(r"[^.\[\]]+", key)]
-    at: Any = changed
-    for step, after in zip(path[:-1], path[1:], strict=True):
-        at = at[step] if isinstance(step, int) else at.setdefault(step, [] if isinstance(after, int) else {})
-    at[path[-1]] = value
-    return changed
+        return None
 
 
 def solids_of(plan: ChassisPlan, chord: float = DEFAULT_CHORD, progress: Progress = _silent) -> Solids:
@@ -217,7 +184,7 @@ def _tube_wall(plan: ChassisPlan, chord: float) -> Any:
     from chassis_gen.shapes.recipe import Recipe, add, cut
 
     tube = plan.tube
-    steps = []
+    steps: list[Step] = []
     for i, s in enumerate(tube.segments):
         steps += add("tube", Cylinder(s.outer_diameter / 2, s.z0 - (OVERLAP if i else 0.0), s.z1))
     for b in tube.bores:

@@ -134,6 +134,20 @@ def read_source(path: Path, workspace: Path) -> Source:
         raise InputError([_syntax_problem(file, text, str(error))]) from None
 
 
+def read_text(path: Path, workspace: Path) -> tuple[str, str]:
+    """Return a text file's name as shown to the maker, and its text.
+
+    Args:
+        path: the file.
+        workspace: the folder that the file's name is shown relative to.
+
+    Raises:
+        InputError: if the file cannot be read or is no UTF-8 text.
+    """
+    file = shown_name(path, workspace)
+    return file, _decoded(_read_bytes(path, file), file)
+
+
 def key_text(data: Any, path: KeyPath) -> str:
     """Return a path as ``section[2] "button block".part``: 0-based indices, and the entry's name if any.
 

@@ -249,7 +249,7 @@ def _implausible(feature: Feature, value: float) -> tuple[str, str, str] | None:
     if abs(value - nominal) <= bound and (nominal >= _LEAST_SLIP_SIZE or value >= nominal / 3):
         return None
     for factor, unit in ((1 / MM_PER_INCH, "inches"), (0.1, "centimetres"), (MM_PER_INCH, "mm as if they were inches")):
-        if abs(value / nominal / factor - 1.0) <= max(_SLIP, bound / 4 / nominal):
+        if abs(value / nominal / factor - 1.0) <= max(_SLIP, bound / 3 / nominal):
             message = f"{value:g} is {nominal:g} mm in {unit}"
             return "bad-unit", message, f"mm, about {nominal:g}"
     message = f"{value:g} mm is {abs(value - nominal):.2f} mm off the drawn {nominal:g} mm; another feature was measured?"

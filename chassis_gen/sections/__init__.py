@@ -1,0 +1,1 @@
+"""Section kinds: one module each, found by `registry`."""
