@@ -127,6 +127,19 @@ def _shared(workspace: Workspace, source: Source, kind: Any, name: str, key: tup
         ) from None
 
 
+def on_printer(loaded: Loaded, file: PrinterFile, name: str) -> Loaded:
+    """Return a build as it would be planned for another printer.
+
+    Args:
+        loaded: the build.
+        file: the printer file.
+        name: the printer's name.
+    """
+    table = loaded.inputs.build.build.model_copy(update={"printer": name})
+    build = loaded.inputs.build.model_copy(update={"build": table})
+    return replace(loaded, inputs=replace(loaded.inputs, build=build, printer=file))
+
+
 def plan_of(loaded: Loaded) -> ChassisPlan:
     """Return a build's plan with its findings' remedies tried.
 

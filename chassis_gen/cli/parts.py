@@ -25,7 +25,7 @@ def command(session: Session, name: str | None) -> int:
     """
     from chassis_gen.parts.catalogue import catalogue, find_part, part_json
 
-    known = {**catalogue(), **_own_parts(session)}
+    known = {**catalogue(), **own_parts(session)}
     if name is None:
         session.show({"parts": [part_json(p) for p in known.values()]}, lambda: _list(known))
     else:
@@ -34,7 +34,7 @@ def command(session: Session, name: str | None) -> int:
     return PASS
 
 
-def _own_parts(session: Session) -> dict[str, Part]:
+def own_parts(session: Session) -> dict[str, Part]:
     """Return the parts of the workspace's own files."""
     from chassis_gen.params.reading import read_model
     from chassis_gen.parts.partfile import PartFile

@@ -11,11 +11,13 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from chassis_gen.checks.yields import is_normal, simulated_share
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.output.stl import check_written, stl_bytes
+from chassis_gen.output.words import share_words
 from chassis_gen.plan.chassis import ChassisPlan, Lane, Route
-from chassis_gen.plan.model import PlacedPart, SectionPlan
-from chassis_gen.plan.sums import Dimension
+from chassis_gen.plan.model import Fit, PlacedPart, SectionPlan
+from chassis_gen.plan.sums import ADJUSTMENT, FINISH, PART_SIZE, PRINTER, Dimension
 from chassis_gen.tables.cautions import cautions
 
 if TYPE_CHECKING:
@@ -61,6 +63,7 @@ def report_json(
         "verdict": result.verdict,
         "printer": plan.printer,
         "calibrated": plan.calibrated,
+        "compensation": {"by": plan.compensation[0], "text": plan.compensation[1]},
         "material": plain({"name": plan.material.name, "density_g_cm3": plan.material.density_g_cm3}),
         "chord_mm": plain(result.solids.chord if result.solids else None),
         "step_made": step_made,
@@ -148,14 +151,28 @@ def _fit(measured: MeasuredFit) -> Report:
         "fit_class": fit.fit_class,
         "required_mm": plain(fit.required),
         "designed_mm": plain(fit.dimension.total),
+        "designed_clearance_mm": plain(_designed_clearance(fit)),
         "planned_mm": plain(fit.planned),
         "measured_mm": plain(measured.measured),
         "as_printed_mm": plain(fit.as_printed),
         "worst_case_mm": plain(measured.worst_case),
         "likely_mm": plain(measured.likely),
         "yield": plain(measured.share),
+        "yield_simulated": None if is_normal(fit) else plain(simulated_share(fit)),
+        "prints_that_fit": share_words(measured.share),
         "verdict": measured.verdict,
     }
+
+
+def _designed_clearance(fit: Fit) -> float:
+    """Return the clearance per side that the fit class asks for, mm; what a mouth or a snap has instead counts too."""
+    terms = fit.dimension.terms
+    other = math.fsum(t.value for t in terms if t.label in (PRINTER, FINISH, ADJUSTMENT))
+    more = (fit.dimension.total - fit.dimension.term(PART_SIZE) - other) / 2
+    changed = math.fsum(t.value for t in terms if t.label == ADJUSTMENT) / 2
+    # An outside dimension is smaller than what it goes into: its clearance counts the other way.
+    outside = abs(-more - changed - fit.as_printed) < abs(more + changed - fit.as_printed)
+    return -more if outside else more
 
 
 def _play(play: MeasuredPlay) -> Report:

@@ -57,7 +57,7 @@ def fit_rows(report: dict[str, Any]) -> Rows:
             number(f["measured_mm"], 3),
             number(f["as_printed_mm"], 3),
             span(f["worst_case_mm"]),
-            f"{100 * f['yield']:.0f} %",
+            share_words(f["yield"]).removesuffix(" of prints fit"),
         )
         for f in fits_worst_first(report)
     ]
@@ -73,13 +73,28 @@ def headline(report: dict[str, Any]) -> str:
 
 
 def calibration(report: dict[str, Any]) -> str:
-    """Return what the fits rest on, given the printer."""
+    """Return who compensates for the printer, and what the fits rest on."""
+    who = f"Printer {report['compensation']['text']}."
     if report["calibrated"]:
-        return f"Printer {report['printer']}: calibrated; fits are judged on the share of prints that fit."
+        return f"{who} Fits are judged on the share of prints that fit."
     return (
-        f"Printer {report['printer']}: not calibrated. Fits rest on planned and measured figures and stay "
+        f"{who} Fits rest on planned and measured figures and stay "
         f'"unproven" until the printer is calibrated or a test fit is recorded.'
     )
+
+
+def share_words(share: float) -> str:
+    """Return a share of prints in words, such as ``97 % of prints fit``; all but all is not all.
+
+    Args:
+        share: 0 to 1.
+    """
+    percent = round(100 * share)
+    if percent == 100 and share < 0.9995:
+        return "over 99 % of prints fit"
+    if percent == 0 and share > 0.0005:
+        return "under 1 % of prints fit"
+    return f"{percent} % of prints fit"
 
 
 def remedy_words(remedy: dict[str, Any] | None) -> str | None:

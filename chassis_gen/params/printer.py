@@ -65,6 +65,13 @@ class BehaviourTables(FileModel):
         return self
 
 
+class AllowanceTable(FileModel):
+    """[allowance]: what an uncalibrated printer is taken to do, as test fits showed it; whole dimension."""
+
+    inner: SmallLength | None = Field(default=None, description="added to bores, pockets, slots and holes")
+    outer: SmallLength | None = Field(default=None, description="taken off outside dimensions")
+
+
 class PrinterFile(FileModel):
     """A file in profiles/printers."""
 
@@ -86,7 +93,12 @@ class PrinterFile(FileModel):
         "model",
         description="who makes up for the behaviours: the model's dimensions or the slicer's settings",
     )
-    behaviour: BehaviourTables = Field(default_factory=BehaviourTables, description="what was measured")
+    behaviour: BehaviourTables = Field(
+        default_factory=lambda: BehaviourTables.model_validate({}), description="what was measured"
+    )
+    allowance: AllowanceTable = Field(
+        default_factory=AllowanceTable, description="in place of the usual allowance, until it is calibrated"
+    )
     fits: dict[str, FitRow] = Field(default_factory=dict, description="fit classes of one's own")
 
     @property

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from collections.abc import Mapping
 from typing import Any
 
 from chassis_gen.params.printer import BEHAVIOUR_KINDS, BehaviourKind, BehaviourTable
 
 SCALE_DECIMALS, LENGTH_DECIMALS = 6, 4
+
+_HEADER = re.compile(r"""\s*\[{1,2}[A-Za-z0-9_."' -]+\]{1,2}\s*(#.*)?""")
 
 
 def with_behaviours(
@@ -22,16 +26,40 @@ def with_behaviours(
     """
     import tomlkit
 
-    document = tomlkit.parse(text)
-    for key, value in others.items():
-        if value is not None:
-            document[key] = round(value, LENGTH_DECIMALS) if isinstance(value, float) else value
+    wanted = {
+        k: round(v, LENGTH_DECIMALS) if isinstance(v, float) else v
+        for k, v in others.items()
+        if v is not None
+    }
+    known = tomllib.loads(text)
+    lines = [f"{k} = {tomlkit.item(v).as_string()}\n" for k, v in wanted.items() if k not in known]
+    document = tomlkit.parse(_before_tables(text, "".join(lines)))
+    for key, value in wanted.items():
+        document[key] = value
     if behaviours and "behaviour" not in document:
         document["behaviour"] = tomlkit.table(is_super_table=True)
     for kind in BEHAVIOUR_KINDS:
         if kind in behaviours:
             _set_table(tomlkit, document["behaviour"], kind, behaviours[kind])
     return tomlkit.dumps(document)
+
+
+def _before_tables(text: str, lines: str) -> str:
+    """Return the text with lines put behind its last top-level key, before the comments of the first table.
+
+    Where a line only looks like a table, inside a text of several lines, the file is left as it is.
+    """
+    rows = text.splitlines(keepends=True)
+    at = next((i for i, row in enumerate(rows) if _HEADER.fullmatch(row.rstrip("\r\n"))), None)
+    if at is None or not lines:
+        return text
+    while at > 0 and (not rows[at - 1].strip() or rows[at - 1].lstrip().startswith("#")):
+        at -= 1
+    made = "".join((*rows[:at], lines, *rows[at:]))
+    try:
+        return made if tomllib.loads(made) == tomllib.loads(lines) | tomllib.loads(text) else text
+    except tomllib.TOMLDecodeError:
+        return text
 
 
 def _set_table(tomlkit: Any, parent: Any, kind: str, table: BehaviourTable) -> None:

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from chassis_gen.plan.chassis import Lane
-from chassis_gen.plan.laying import Ground, Laid, Stretch, lane_size, turn_width
+from chassis_gen.plan.laying import Ground, Laid, Stretch, half_window, lane_size, turn_width
 from chassis_gen.plan.model import OVERLAP, PlacedTerminal
 from chassis_gen.plan.sums import on_grid
-from chassis_gen.shapes.frame import clocked, unit
-from chassis_gen.shapes.primitives import Box, Cone, Cylinder, Primitive, TubeSegment
+from chassis_gen.shapes.frame import Vec3, clocked, unit
+from chassis_gen.shapes.primitives import Box, Cone, Cylinder, Hull, Primitive, TubeSegment
 from chassis_gen.shapes.recipe import Step, cut
+
+DROP_ROOM = 0.4
+"""Width of a drop's channel beyond its wire, mm: common practice, no source."""
+MOUTH_DEPTH = 0.5
+"""How far a drop's channel runs into its mouth, mm (chosen)."""
+MOUTH_OVERLAP = 0.75
+"""How far a drop's mouth reaches past its wire's outermost degree, degrees: half a degree ends the window, the
+rest overlaps a neighbouring lane."""
+WEB_ANGLE = 40.0
+"""Drops that part by more than this leave a web that is thin at its edge only, degrees (chosen)."""
 
 
 def lane_solid(lane: Lane, wall: float) -> tuple[Primitive, ...]:
@@ -74,11 +85,14 @@ def lane_cuts(
 
     for lane in lanes:
         more(lane.section, f"wire lane {lane.id}", *lane_solid(lane, ground.wall))
+    drops = _drops(laid, lanes, stretches, ground)
+    for drop in drops:
+        more(drop.section, f"drop to {drop.terminal.id}", drop.channel, drop.mouth)
+    for a, b in itertools.combinations(drops, 2):
+        if _leave_a_web(a, b, ground.wall):
+            between = Hull(tuple(_corners(a) + _corners(b)))
+            more(a.section, f"web between drops to {a.terminal.id} and {b.terminal.id}", between)
     for x in laid:
-        size = x.wire.outer_diameter + 0.4
-        for t, k, clock in ((x.low, x.stretches[0], x.clocks[0]), (x.high, x.stretches[-1], x.clocks[-1])):
-            holder = next(s.name for s in ground.sections if any(q.id == t.id for q in s.terminals))
-            more(holder, f"drop to {t.id}", _drop_solid(t, clock, stretches[k].radius, size))
         for section, solid in _galleries(x, laid, stretches, ground):
             more(section, f"gallery for {x.wire.id}", solid)
     for lane in lanes:
@@ -93,14 +107,94 @@ def lane_cuts(
     return steps
 
 
-def _drop_solid(t: PlacedTerminal, clock: float, radius: float, size: float) -> Box:
-    """Return the straight channel from a terminal out to the surface at a clock, square of a size, mm."""
+@dataclass(frozen=True)
+class _Drop:
+    """The channel from a terminal out to the surface at a clock, square of a size (degrees, mm)."""
+
+    section: str
+    terminal: PlacedTerminal
+    clock: float
+    size: float
+    channel: Box
+    mouth: TubeSegment
+
+
+def _drops(
+    laid: Sequence[Laid], lanes: Sequence[Lane], stretches: Sequence[Stretch], ground: Ground
+) -> tuple[_Drop, ...]:
+    """Return the drops of all laid wires, both ends each."""
+    holders = {t.id: s.name for s in ground.sections for t in s.terminals}
+    found = []
+    for x in laid:
+        size = x.wire.outer_diameter + DROP_ROOM
+        for t, k, clock in ((x.low, x.stretches[0], x.clocks[0]), (x.high, x.stretches[-1], x.clocks[-1])):
+            stretch = stretches[k]
+            bottom = _lane_bottom(x, stretch, lanes, ground)
+            half = half_window(x.wire, stretch, ground) + MOUTH_OVERLAP
+            z = on_grid(t.position[2])
+            mouth = TubeSegment(
+                on_grid(bottom),
+                ground.outer.largest_radius(stretch.z0, stretch.z1) + 1.0,
+                on_grid(z - size / 2),
+                on_grid(z + size / 2),
+                clock - half,
+                clock + half,
+            )
+            found.append(_Drop(holders[t.id], t, clock, size, _channel(t, clock, bottom, size), mouth))
+    return tuple(found)
+
+
+def _lane_bottom(x: Laid, stretch: Stretch, lanes: Sequence[Lane], ground: Ground) -> float:
+    """Return the radius of the bottom of a wire's lane in a stretch, mm; where none is cut, what it would be."""
+    own = (
+        y.bottom_radius
+        for y in lanes
+        if x.wire.id in y.wires and y.section == stretch.section.name and y.z0 == stretch.z0
+    )
+    return next(own, stretch.radius - lane_size(x.wire, stretch, ground)[0])
+
+
+def _channel(t: PlacedTerminal, clock: float, bottom: float, size: float) -> Box:
+    """Return a drop's channel from the terminal straight to the lane's bottom.
+
+    From there its mouth opens the lane's whole width: a slanting or narrower way out would leave a fin beside
+    the next lane.
+    """
     c, s = unit(clock)
-    dx, dy = radius * c - t.position[0], radius * s - t.position[1]
-    long = math.hypot(dx, dy)
+    dx, dy = bottom * c - t.position[0], bottom * s - t.position[1]
     heading = math.degrees(math.atan2(dy, dx))
     frame = replace(clocked(heading), origin=(t.position[0], t.position[1], on_grid(t.position[2])))
-    return Box((0.0, -size / 2, -size / 2), (long + 1.0, size / 2, size / 2), frame)
+    return Box((0.0, -size / 2, -size / 2), (math.hypot(dx, dy) + MOUTH_DEPTH, size / 2, size / 2), frame)
+
+
+def _leave_a_web(a: _Drop, b: _Drop, wall: float) -> bool:
+    """Return True where two drops run so close that what is left between them is no wall.
+
+    Drops to neighbouring terminals begin side by side and part only slowly; taking out all between them is
+    safe where one exit of both terminals spans both clocks.
+    """
+    beside = abs(a.terminal.position[2] - b.terminal.position[2]) < (a.size + b.size) / 2 + wall
+    turn = abs((a.clock - b.clock + 180) % 360 - 180)
+    return a.section == b.section and beside and turn <= WEB_ANGLE and _share_exit(a, b)
+
+
+def _share_exit(a: _Drop, b: _Drop) -> bool:
+    def spans(exit_: tuple[float, float]) -> bool:
+        low, high = exit_
+        return all((d.clock - low) % 360 <= high - low for d in (a, b))
+
+    return any(map(spans, a.terminal.exits)) and any(map(spans, b.terminal.exits))
+
+
+def _corners(drop: _Drop) -> list[Vec3]:
+    """Return the corners of a drop's channel and, out at the surface, of its mouth."""
+    box, m = drop.channel, drop.mouth
+    sides = zip(box.low, box.high, strict=True)
+    corners = [box.frame.point((x, y, z)) for x, y, z in itertools.product(*sides)]
+    for clock, z in itertools.product((m.clock_from, m.clock_to), (m.z0, m.z1)):
+        c, s = unit(clock)
+        corners.append((m.outer_radius * c, m.outer_radius * s, z))
+    return corners
 
 
 def _galleries(

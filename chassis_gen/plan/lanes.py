@@ -34,6 +34,8 @@ from chassis_gen.plan.laying import (
     Window,
     Wiring,
     closed_fill_of,
+    degrees_of,
+    half_window,
     is_tunnel,
     lane_size,
     turn_width,
@@ -105,27 +107,17 @@ def _stretches(ground: Ground, stations: Sequence[float]) -> tuple[Stretch, ...]
     return tuple(found)
 
 
-def _degrees(width: float, radius: float) -> int:
-    return max(1, math.ceil(math.degrees(width / radius)))
-
-
-def _half_window(wire: Wire, stretch: Stretch, ground: Ground) -> int:
-    """Return how many degrees a wire's window reaches to each side of its middle degree."""
-    depth, width = lane_size(wire, stretch, ground)
-    return math.ceil((_degrees(width, stretch.radius - depth) - 1) / 2)
-
-
 def _free_middles(wire: Wire, stretch: Stretch, taken: Sequence[Window], ground: Ground) -> Mask:
     """Return at which whole degrees the middle of a wire's window may lie."""
     depth, _ = lane_size(wire, stretch, ground)
-    half = _half_window(wire, stretch, ground)
+    half = half_window(wire, stretch, ground)
     count = 2 * half + 1
     ok = _runs(_deep(stretch.limit, stretch.radius, depth), count)
     occupied = _occupied(taken)
     ok &= _runs(~occupied, count)
     if taken and not stretch.hollow:
         shared = max(depth, *(w.depth for w in taken))
-        wall = _degrees(ground.wall, stretch.radius - shared - ground.rules.cover)
+        wall = degrees_of(ground.wall, stretch.radius - shared - ground.rules.cover)
         joins = _runs(_deep(stretch.limit, stretch.radius, shared), count)
         joinable = _joinable(taken, stretch, shared, is_tunnel(stretch.section, ground))
         ok &= _clear(occupied, count, wall) | (joins & _clear_or_adjacent(occupied, joinable, count, wall))
@@ -207,7 +199,7 @@ def _lay_in_order(
         laid.append(path)
         for k, middle in zip(path.stretches, path.clocks, strict=True):
             depth, _ = lane_size(wire, stretches[k], ground)
-            half = _half_window(wire, stretches[k], ground)
+            half = half_window(wire, stretches[k], ground)
             area, limit = math.pi * wire.outer_diameter**2 / 4, _fill_limit(wire, stretches[k], ground)
             windows[k].append(Window(wire.id, middle, half, depth, area, limit, path.along))
         for k in path.turns:
@@ -309,7 +301,7 @@ def _round_the_axis(cost: Clocks, stretch: Stretch, after: Stretch, depth: float
     down_from = DEGREES - 1 - mirrored
     # passages are cut along the shorter arc, so a way round by the longer one is none
     up = np.where((degrees - up_from) % DEGREES <= DEGREES // 2, up, np.inf)
-    down = np.where((down_from - degrees) % DEGREES <= DEGREES // 2, down, np.inf)
+    down = np.where((down_from - degrees) % DEGREES < DEGREES // 2, down, np.inf)
     total, came = np.minimum(up, down) + TURN_COST, np.where(up <= down, up_from, down_from)
     return np.minimum(total, cost), np.where(cost <= total, degrees, came)
 
@@ -347,7 +339,7 @@ def _no_room(
     """Return the finding for a wire that can't pass a stretch, with what it wants and what there is."""
     depth, width = lane_size(wire, stretch, ground)
     room = stretch.radius - stretch.limit
-    half = _half_window(wire, stretch, ground)
+    half = half_window(wire, stretch, ground)
     usable = np.where(np.isfinite(room) & ~_occupied(taken), room, 0.0)
     deepest = max(0.0, float(np.max(-windowed_max(-usable, half + 1))))
     thinner = range(wire.gauge_awg + 2, 33, 2)

@@ -210,3 +210,20 @@ def turn_width(diameters: Sequence[float], cut: bool, wall: float) -> float:
         wall: that wall, mm.
     """
     return sum(diameters) + (0.4 + 2 * wall if cut else 0.0)
+
+
+def degrees_of(width: float, radius: float) -> int:
+    """Return how many whole degrees a width takes at a radius, at least one (mm)."""
+    return max(1, math.ceil(math.degrees(width / radius)))
+
+
+def half_window(wire: Wire, stretch: Stretch, ground: Ground) -> int:
+    """Return how many degrees a wire's window reaches to each side of its middle degree.
+
+    Args:
+        wire: the wire.
+        stretch: where it lies.
+        ground: holds walls and rules.
+    """
+    depth, width = lane_size(wire, stretch, ground)
+    return math.ceil((degrees_of(width, stretch.radius - depth) - 1) / 2)

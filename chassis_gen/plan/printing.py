@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from chassis_gen.findings import Finding
-from chassis_gen.params.printer import BehaviourKind, BehaviourTable, PrinterFile
+from chassis_gen.params.printer import AllowanceTable, BehaviourKind, BehaviourTable, PrinterFile
 from chassis_gen.plan.fitting import Behaviour, FitClass, PrinterTerms, allowances
 from chassis_gen.tables.fits import all_fits, printer_allowance, printer_rules, printer_tolerance
 
@@ -31,10 +31,13 @@ def printer_terms(file: PrinterFile | None, name: str | None) -> PrinterTerms:
     slicer = file is not None and file.compensates == "slicer"
     if file is None or not file.calibrated:
         inner, outer = printer_allowance("inner"), printer_allowance("outer")
-        source = f"uncalibrated printer's allowance, {inner.source}"
-        made = allowances(
-            inner.value, outer.value, inner.value, inner.value, printer_tolerance(False).value, source
-        )
+        own = file.allowance if file else AllowanceTable()
+        added = inner.value if own.inner is None else own.inner
+        taken_off = outer.value if own.outer is None else own.outer
+        settled = own.inner is not None or own.outer is not None
+        origin = f"test fits on {name}" if settled else inner.source
+        source = f"uncalibrated printer's allowance, {origin}"
+        made = allowances(added, taken_off, added, added, printer_tolerance(False).value, source)
         return made.by_slicer(f"the slicer compensates for {name}") if slicer else made
     b = file.behaviour
     assert b.inner is not None

@@ -58,15 +58,25 @@ def gauge_features() -> Mapping[str, Feature]:
         Feature("35", "outer", DISC, "diameter of the disc, across the plate"),
         Feature("36", "outer", OCTAGON, "octagon over its flats, along the plate's length"),
         Feature("37", "outer", OCTAGON, "octagon over its flats, across the plate"),
-        Feature("38", "outer", OCTAGON, "octagon over the sloping flats, from this mark to the opposite", "form"),
+        Feature(
+            "38", "outer", OCTAGON, "octagon over the sloping flats, from this mark to the opposite", "form"
+        ),
         Feature("39", "outer", OCTAGON, "octagon over the other sloping flats", "form"),
         *_row(4, "lying_hole", LYING_HOLES, "diameter of the lying hole, across"),
         *_row(5, "z", STEPS, "height from the plate's underside to the top of the step"),
         *_row(6, "wall", WALLS, 'thickness of the wall; "none" where it did not print', "wall"),
-        *_row(7, "z", (POST_HEIGHT,) * 3, "height of the post's top over a flat table, gauge lying loose", "form"),
+        *_row(
+            7,
+            "z",
+            (POST_HEIGHT,) * 3,
+            "height of the post's top over a flat table, gauge lying loose",
+            "form",
+        ),
         Feature("81", "outer", PLATE_LENGTH, "length of the plate, jaws above its lowest layers"),
         Feature("82", "outer", PLATE_WIDTH, "width of the plate, jaws above its lowest layers"),
-        Feature("83", "outer", PLATE_WIDTH, "width of the plate at its foot, lowest layers included", "flare"),
+        Feature(
+            "83", "outer", PLATE_WIDTH, "width of the plate at its foot, lowest layers included", "flare"
+        ),
     )
     return {f.number: f for f in rows}
 

@@ -85,7 +85,9 @@ def _numbered(row: int) -> list[Feature]:
     return [f for f in gauge_features().values() if f.number.startswith(str(row))]
 
 
-def _spots(features: Iterable[Feature], x: float, y: float, gap: float) -> Iterator[tuple[Feature, _Spot, float]]:
+def _spots(
+    features: Iterable[Feature], x: float, y: float, gap: float
+) -> Iterator[tuple[Feature, _Spot, float]]:
     """Yield features side by side with their place and width, mm; none is narrower than its number."""
     for f in features:
         width = max(f.nominal, _CELL)
@@ -112,7 +114,9 @@ def _holes_row() -> Iterator[Step]:
     for f, spot, width in _spots(_numbered(1), MARGIN, _rows()[0], GAP):
         middle = spot.x + width / 2
         frame = Frame((middle, spot.y + 5.0, 0.0))
-        yield from cut(f"hole {f.number}", Cylinder(f.nominal / 2, -OVERLAP, PLATE_THICKNESS + OVERLAP, frame))
+        yield from cut(
+            f"hole {f.number}", Cylinder(f.nominal / 2, -OVERLAP, PLATE_THICKNESS + OVERLAP, frame)
+        )
         yield from _label(f.number, middle, spot.label_y)
 
 
@@ -125,7 +129,9 @@ def _slots_row() -> Iterator[Step]:
 def _slot(f: Feature, middle: float, spot: _Spot) -> Iterator[Step]:
     half = f.nominal / 2
     low = (middle - half, spot.y, -OVERLAP)
-    yield from cut(f"slot {f.number}", Box(low, (middle + half, spot.y + _SLOT_DEPTH, PLATE_THICKNESS + OVERLAP)))
+    yield from cut(
+        f"slot {f.number}", Box(low, (middle + half, spot.y + _SLOT_DEPTH, PLATE_THICKNESS + OVERLAP))
+    )
     yield from _label(f.number, middle, spot.label_y)
 
 
@@ -160,7 +166,9 @@ def _walls(x: float, y: float) -> Iterator[Step]:
     for f, spot, width in _spots(_numbered(6), x, y, GAP - 0.5):
         middle, half = spot.x + width / 2, f.nominal / 2
         low = (middle - half, y, PLATE_THICKNESS - OVERLAP)
-        yield from add(f"wall {f.number}", Box(low, (middle + half, y + _WALL_LENGTH, PLATE_THICKNESS + _TALL)))
+        yield from add(
+            f"wall {f.number}", Box(low, (middle + half, y + _WALL_LENGTH, PLATE_THICKNESS + _TALL))
+        )
         yield from _label(f.number, middle, spot.label_y)
 
 
@@ -190,7 +198,9 @@ def _block_row() -> Iterator[Step]:
     yield from add("block", Box((MARGIN, y, base), (MARGIN + length, y + _BLOCK_DEPTH, top)))
     for f, spot, width in _spots(_numbered(4), MARGIN + GAP, y, GAP):
         middle = spot.x + width / 2
-        bore = Cylinder(f.nominal / 2, -OVERLAP, _BLOCK_DEPTH + OVERLAP, _lying((middle, y, PLATE_THICKNESS + 6.5)))
+        bore = Cylinder(
+            f.nominal / 2, -OVERLAP, _BLOCK_DEPTH + OVERLAP, _lying((middle, y, PLATE_THICKNESS + 6.5))
+        )
         yield from cut(f"lying hole {f.number}", bore)
         yield from _label(f.number, middle, spot.label_y)
     pegs = [f for f in _numbered(3) if f.number in ("31", "32", "33")]

@@ -202,7 +202,9 @@ def _faults(machine: Machine, reaches: Sequence[Reach]) -> Iterable[Fault]:
             f"{machine.skew_range[1]:+.2f} over the bed; the bound is {skew:g}){_taken(lost)}; square the frame",
         )
     if lost and not sheared:
-        message = f"a round prints {machine.ovality:+.2f} mm longer along the bed than across it{_taken(lost)}"
+        message = (
+            f"a round prints {machine.ovality:+.2f} mm longer along the bed than across it{_taken(lost)}"
+        )
         yield Fault("oval", f"{message}; look at belts and steps per mm of both axes")
     if machine.evenness > even:
         yield Fault(

@@ -122,12 +122,16 @@ def read_sheet(text: str, file: str) -> Sheet:
             first = seen.setdefault((made.feature.number, made.place), made.line)
             if first != made.line:
                 text_ = f"feature {made.feature.number} at place {made.place} stands on line {first} already"
-                problems.append(row.problem("duplicate-name", "feature", text_, "each feature once at each place"))
+                problems.append(
+                    row.problem("duplicate-name", "feature", text_, "each feature once at each place")
+                )
             readings.append(made)
     except csv.Error as error:
         problems.append(Problem("syntax", f"this is not CSV ({error})", file, lines.line_num))
     if not readings and not problems:
-        problems.append(Problem("missing-key", "the sheet has no readings", file, allowed="at least one filled-in row"))
+        problems.append(
+            Problem("missing-key", "the sheet has no readings", file, allowed="at least one filled-in row")
+        )
     if problems:
         raise InputError(sorted(problems, key=lambda p: p.line or 0))
     return Sheet(file, tuple(readings))
@@ -144,7 +148,9 @@ def _require_header(header: Sequence[str], file: str) -> None:
         for name in header if name not in COLUMNS
     ]  # fmt: skip
     problems += [
-        Problem("missing-key", f'the column "{name}" is missing', file, 1, None, name, None, ", ".join(COLUMNS))
+        Problem(
+            "missing-key", f'the column "{name}" is missing', file, 1, None, name, None, ", ".join(COLUMNS)
+        )
         for name in COLUMNS[:4]
         if name not in header
     ]
@@ -194,7 +200,13 @@ class _Row:
         if feature is None:
             allowed = "a number that is engraved in the gauge, 11 to 83"
             problems.append(
-                self.problem("unknown-name", "feature", "the gauge has no such feature", allowed, nearest_name(name, known))
+                self.problem(
+                    "unknown-name",
+                    "feature",
+                    "the gauge has no such feature",
+                    allowed,
+                    nearest_name(name, known),
+                )
             )
             return None
         kind = self.cells["kind"]
@@ -204,7 +216,9 @@ class _Row:
             problems.append(self.problem("not-allowed", "kind", message, feature.kind, nearest))
         nominal = self._number("nominal_mm", problems)
         if nominal is not None and abs(nominal - feature.nominal) > 1e-6:
-            message = f"feature {name} is drawn with {feature.nominal:g} mm; the reading goes into the next column"
+            message = (
+                f"feature {name} is drawn with {feature.nominal:g} mm; the reading goes into the next column"
+            )
             problems.append(self.problem("not-allowed", "nominal_mm", message, f"{feature.nominal:g}"))
         return feature
 
@@ -230,12 +244,16 @@ class _Row:
     def _number(self, column: str, problems: list[Problem]) -> float | None:
         text = self.cells.get(column, "")
         if text == "":
-            allowed = 'a number in mm; a row that was not measured is deleted; "none" for a wall that is missing'
+            allowed = (
+                'a number in mm; a row that was not measured is deleted; "none" for a wall that is missing'
+            )
             problems.append(self.problem("missing-key", column, "the cell is empty", allowed))
             return None
         plain = text.replace(",", ".") if self.commas else text
         if not _NUMBER.fullmatch(plain):
-            problems.append(self.problem("bad-number", column, "this is no plain number in mm", "such as 19.93"))
+            problems.append(
+                self.problem("bad-number", column, "this is no plain number in mm", "such as 19.93")
+            )
             return None
         return float(plain)
 
@@ -248,7 +266,11 @@ def _implausible(feature: Feature, value: float) -> tuple[str, str, str] | None:
         return "out-of-range", "a size is above zero", f"about {nominal:g} mm"
     if abs(value - nominal) <= bound and (nominal >= _LEAST_SLIP_SIZE or value >= nominal / 3):
         return None
-    for factor, unit in ((1 / MM_PER_INCH, "inches"), (0.1, "centimetres"), (MM_PER_INCH, "mm as if they were inches")):
+    for factor, unit in (
+        (1 / MM_PER_INCH, "inches"),
+        (0.1, "centimetres"),
+        (MM_PER_INCH, "mm as if they were inches"),
+    ):
         if abs(value / nominal / factor - 1.0) <= max(_SLIP, bound / 3 / nominal):
             message = f"{value:g} is {nominal:g} mm in {unit}"
             return "bad-unit", message, f"mm, about {nominal:g}"

@@ -15,7 +15,7 @@ from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.fitting import FitClass, Fitter
 from chassis_gen.plan.model import OVERLAP
 from chassis_gen.plan.sums import FIT_CLEARANCE, PART_SIZE, Term
-from chassis_gen.printer.features import Feature
+from chassis_gen.printer.features import Feature, FeatureKind
 from chassis_gen.printer.gauge import MARK_DEPTH
 from chassis_gen.printer.marks import HEIGHT, mark, mark_width
 from chassis_gen.problems import InputError, Problem
@@ -75,7 +75,9 @@ def tried_part(part: Part) -> Tried:
             if part.has(name):
                 return Tried(f"{part.name}, {name.replace('_', ' ')}", part.sizes[name], form)
     allowed = "a part with one of: " + ", ".join((*ROUND_SIZES, *FLAT_SIZES)).replace("_", " ")
-    raise InputError([Problem("not-allowed", "this part has no size to try in a ring", value=part.name, allowed=allowed)])
+    raise InputError(
+        [Problem("not-allowed", "this part has no size to try in a ring", value=part.name, allowed=allowed)]
+    )
 
 
 def tried_tube(plan: ChassisPlan) -> Tried:
@@ -99,7 +101,9 @@ def try_pieces(tried: Tried, fitter: Fitter, bed_width: float) -> tuple[TryPiece
     if tried.form == "plug" and tried.size.value < _LEAST_PLUG:
         allowed = f"a bore of at least {_LEAST_PLUG:g} mm"
         value = f"{tried.size.value:g} mm"
-        raise InputError([Problem("out-of-range", "the tube is too narrow for plugs", value=value, allowed=allowed)])
+        raise InputError(
+            [Problem("out-of-range", "the tube is too narrow for plugs", value=value, allowed=allowed)]
+        )
     drawn = [_drawn(tried, fitter, c, n) for n, c in enumerate(_by_clearance(fitter.classes), 1)]
     features = [f for row in drawn for f in row]
     across = max(max(f.nominal for f in features) + 2 * WALL, _tab_width()) + _SPACING
@@ -109,7 +113,9 @@ def try_pieces(tried: Tried, fitter: Fitter, bed_width: float) -> tuple[TryPiece
     for k, f in enumerate(features):
         row, column = divmod(k, columns)
         at = Frame(((column + 0.5) * across, (row + 0.5) * along + _tab_depth() / 2, 0.0))
-        steps = tuple(Step(s.operation, s.label, placed(s.solid, at), s.must_touch) for s in _steps(tried.form, f))
+        steps = tuple(
+            Step(s.operation, s.label, placed(s.solid, at), s.must_touch) for s in _steps(tried.form, f)
+        )
         pieces.append(TryPiece(f, Recipe(f"try {f.number}", steps)))
     return tuple(pieces)
 
@@ -139,7 +145,9 @@ def build_ring(plan: ChassisPlan) -> Recipe:
     up = Frame((0.0, RING_LENGTH, flat), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0))
     back = Frame((0.0, 0.0, 0.0), _column(turn, 0), _column(turn, 1), (0.0, 0.0, 1.0))
     lying = up @ back
-    return Recipe("ring", tuple(Step(s.operation, s.label, placed(s.solid, lying), s.must_touch) for s in steps))
+    return Recipe(
+        "ring", tuple(Step(s.operation, s.label, placed(s.solid, lying), s.must_touch) for s in steps)
+    )
 
 
 def _column(frame: Frame, axis: int) -> Vec3:
@@ -153,10 +161,12 @@ def _by_clearance(classes: Mapping[str, FitClass]) -> list[FitClass]:
 
 def _drawn(tried: Tried, fitter: Fitter, c: FitClass, row: int) -> list[Feature]:
     plug = tried.form == "plug"
-    kind = "outer" if plug else "inner"
+    kind: FeatureKind = "outer" if plug else "inner"
     behaviour = fitter.printer.outer if plug else fitter.printer.inner
     features = []
-    for n, (clearance, words) in enumerate(((c.low, "smallest"), (c.clearance, "design"), (c.high, "largest")), 1):
+    for n, (clearance, words) in enumerate(
+        ((c.low, "smallest"), (c.clearance, "design"), (c.high, "largest")), 1
+    ):
         change = Term(FIT_CLEARANCE, -2 * clearance if plug else 2 * clearance, f"{c.name}: {c.source}")
         terms = (Term(PART_SIZE, tried.size.value, tried.size.source), change)
         drawn = fitter.printed_sum(f"try.9{row}{n}", terms, behaviour, "").total

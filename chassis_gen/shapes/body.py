@@ -112,6 +112,21 @@ class Body:
         ]
         return tuple(sorted(found, key=lambda f: (-f.volume, f.bounds)))
 
+    def shells(self) -> tuple[Body, ...]:
+        """Return the connected shells that enclose material, each as a body; trapped voids are left out."""
+        vertices, faces = self.arrays()
+        if len(faces) == 0:
+            return ()
+        shell = _labels(len(vertices), faces)[faces[:, 0]]
+        found = []
+        for label in np.unique(shell):
+            used, own = np.unique(faces[shell == label], return_inverse=True)
+            mesh = manifold3d.Mesh64(vertices[used], own.reshape(-1, 3).astype(np.uint64))
+            made = manifold3d.Manifold(mesh)
+            if made.volume() > 0.0:
+                found.append(Body(made, self.chord))
+        return tuple(found)
+
     def moved(self, by: Vec3) -> Body:
         """Return the body shifted by a vector, mm."""
         return Body(self.manifold.translate(by), self.chord)

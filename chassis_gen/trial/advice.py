@@ -68,11 +68,11 @@ def advice(plan: ChassisPlan, build: str) -> tuple[Advice, ...]:
     before = yield_of(fits)
     caliper, tuned = trial_rule("caliper_tolerance"), printer_tolerance(True)
     found = []
-    for source, fit in _part_terms(fits):
-        what, command = _reading(source, fit, build)
+    for size, fit in _part_terms(fits):
+        what, command = _reading(size.source, fit, build)
 
-        def read(term: Term, source: str = source) -> Term:
-            smaller = term.source == source and not _of_printer(term) and term.tolerance > caliper.value
+        def read(term: Term, size: Term = size) -> Term:
+            smaller = _same_size(term, size) and term.tolerance > caliper.value
             return replace(term, tolerance=caliper.value, uniform=False) if smaller else term
 
         found.append(_advice("caliper", what, command, fits, before, read, caliper.source))
@@ -111,14 +111,19 @@ def _governing(fits: Sequence[Fit]) -> tuple[Fit, ...]:
     return tuple(worst.values())
 
 
-def _part_terms(fits: Sequence[Fit]) -> list[tuple[str, Fit]]:
-    """Return the distinct sources of sizes with a range, each with a fit that it acts on."""
-    found: dict[str, Fit] = {}
+def _part_terms(fits: Sequence[Fit]) -> list[tuple[Term, Fit]]:
+    """Return the distinct sizes with a range that aren't printed, each with a fit that it acts on."""
+    found: list[tuple[Term, Fit]] = []
     for f in fits:
         for t in f.dimension.terms:
-            if t.tolerance and not _of_printer(t):
-                found.setdefault(t.source, f)
-    return list(found.items())
+            if t.tolerance and not _of_printer(t) and not any(_same_size(t, held) for held, _ in found):
+                found.append((t, f))
+    return found
+
+
+def _same_size(a: Term, b: Term) -> bool:
+    """Return whether two terms are one size of one part: same figures from the same source."""
+    return (a.source, a.value, a.tolerance) == (b.source, b.value, b.tolerance)
 
 
 def _of_printer(term: Term) -> bool:

@@ -28,7 +28,8 @@ MAY_IMPORT = {
     "sections": LEAVES | {"tables", "params", "parts", "plan", *SHARED_SHAPES},
     "shapes": LEAVES,
     "checks": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "sections.features", "shapes"},
-    "output": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "shapes", "checks"},
+    "printer": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "shapes", "checks"},
+    "output": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "shapes", "checks", "printer"},
 }
 
 
