@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 
 from chassis_gen.plan.model import Fit
+from chassis_gen.plan.printing import SIGMAS_IN_RANGE
 
 DRAWS = 200_000
 SEED = 20
-SIGMAS_IN_RANGE = 3.0
 
 
 def is_normal(fit: Fit) -> bool:

@@ -32,6 +32,7 @@ COMMANDS: dict[str, str] = {
     "build": "The same, and write pieces, solids and report.",
     "batch": "Build what changed, and say what changed.",
     "why": "Print one dimension's labelled sum.",
+    "trial": "Keep the test-fit log: prints, what was tight, and what follows.",
     "printer": "Measure a printer: gauge, calibration, and what it can make.",
     "parts": "List the bought parts that are known, or show one.",
     "threads": "List the screw threads that are known, or show one.",

@@ -87,7 +87,10 @@ def has_readings(text: str) -> bool:
     Args:
         text: what lies in the file; anything that is no sheet counts as filled in.
     """
-    rows = list(csv.DictReader(io.StringIO(text), delimiter=_delimiter(text)))
+    try:
+        rows = list(csv.DictReader(_lines(text), delimiter=_delimiter(text)))
+    except csv.Error:
+        return True
     if not rows or "reading_mm" not in rows[0]:
         return bool(text.strip())
     return any((row.get("reading_mm") or "").strip() for row in rows)
@@ -104,8 +107,11 @@ def read_sheet(text: str, file: str) -> Sheet:
         InputError: with every slip that shows in a row: line, feature and column named.
     """
     delimiter = _delimiter(text)
-    lines = csv.reader(io.StringIO(text), delimiter=delimiter)
-    header = [c.strip().lower() for c in next(lines, [])]
+    lines = csv.reader(_lines(text), delimiter=delimiter)
+    try:
+        header = [c.strip().lower() for c in next(lines, [])]
+    except csv.Error as error:
+        raise InputError([Problem("syntax", f"this is not CSV ({error})", file, 1)]) from None
     _require_header(header, file)
     problems: list[Problem] = []
     readings: list[Reading] = []
@@ -135,6 +141,10 @@ def read_sheet(text: str, file: str) -> Sheet:
     if problems:
         raise InputError(sorted(problems, key=lambda p: p.line or 0))
     return Sheet(file, tuple(readings))
+
+
+def _lines(text: str) -> io.StringIO:
+    return io.StringIO(text.replace("\r\n", "\n").replace("\r", "\n"))
 
 
 def _delimiter(text: str) -> str:

@@ -862,9 +862,9 @@ class _Planner:
             f"the flat at {distance:.2f} mm from the axis leaves {distance - seat:.2f} mm of the cup's wall "
             f"round the rim seat of radius {seat:.2f} mm; at least {least:.2f} mm is wanted"
         )
-        return Finding(
-            "error", "flat-wall", self.ctx.name, text, {"wall": distance - seat, "least_wall": least}
-        )
+        numbers = {"wall": distance - seat, "least_wall": least}
+        remedies = tuple(_narrower_flats(self.ctx, seat + least))
+        return Finding("error", "flat-wall", self.ctx.name, text, numbers, candidates=remedies)
 
     def _thin_walls(self) -> tuple[Finding, ...]:
         least, p = self.ctx.setting.rules.least_wall, self.params
@@ -930,6 +930,19 @@ def _inward(frame: Frame, radius: float) -> Frame:
     """Return a radial frame moved out to a radius and turned to look at the axis."""
     x, y, z = frame.x_axis, frame.y_axis, frame.z_axis
     return Frame(frame.point((0.0, 0.0, radius)), (-x[0], -x[1], -x[2]), y, (-z[0], -z[1], -z[2]))
+
+
+def _narrower_flats(ctx: SectionContext, distance: float) -> Iterator[Remedy]:
+    """Yield the widest printing flat that stays a distance from the axis, by half a millimetre, and none.
+
+    The flat is one plane over the whole chassis, as wide as asked for where the chassis is narrowest.
+    """
+    narrowest = min(s.radius for s in ctx.outer.steps)
+    width = math.floor(4 * math.sqrt(max(0.0, narrowest**2 - distance**2))) / 2
+    if width >= 1.0:
+        yield Remedy("bearing.flat_width", width, f"printing flat of {width:g} mm")
+    yield Remedy("bearing.flat_width", 0.0, "no printing flat")
+
 
 
 def _boss_volume(boss: Boss, bore: float) -> float:

@@ -69,7 +69,8 @@ def solid(primitive: Primitive) -> Shape:
 
 
 def make(recipe: Recipe) -> Shape:
-    """Return a recipe's exact solid; each run of equal steps is one general fuse or cut.
+    """Return a recipe's exact solid; each run of equal steps is one general fuse, or a general cut per
+    group of tools that keep apart.
 
     A cut with `must_touch` is held against the solid as it stands before its run of cuts.
 
@@ -188,10 +189,30 @@ def _cut(body: Shape, steps: tuple[Step, ...], tools: list[Shape]) -> Shape:
     for step, tool in needed:
         if not bounds_overlap(around, bounds(tool)):
             raise GeometryError(step.label, "this cut removes nothing")
-    made = body.cut(*tools)
+    made = body
+    for apart in _apart(tools):
+        made = made.cut(*apart)
     if needed and volume(body) - volume(made) <= NOTHING_REMOVED:
         raise GeometryError(needed[0][0].label, "this cut removes nothing")
     return made
+
+
+def _apart(tools: list[Shape]) -> list[list[Shape]]:
+    """Return the tools in groups of tools that don't meet each other, judged by their bounds.
+
+    One general cut with tools that overlap in shared faces drops some of them without a word; tools that keep
+    apart can safely be taken in one.
+    """
+    groups: list[list[tuple[Shape, Bounds]]] = []
+    for tool in tools:
+        around = bounds(tool)
+        free = (g for g in groups if not any(bounds_overlap(around, b) for _, b in g))
+        group = next(free, None)
+        if group is None:
+            groups.append([(tool, around)])
+        else:
+            group.append((tool, around))
+    return [[tool for tool, _ in g] for g in groups]
 
 
 def _require_sound(shape: Shape, label: str) -> None:

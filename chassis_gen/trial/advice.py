@@ -22,6 +22,8 @@ SENSITIVITY = 0.5
 """Of a clearance per side to a term of its diameter."""
 
 SIGMAS_IN_RANGE = 3.0
+LIKE = 1e-6
+"""Figures that are closer than this are the same size, mm."""
 _AS_PRINTED = " as printed and coated"
 _AS_MADE = " as made"
 _TUBE = "tube bore"
@@ -69,7 +71,7 @@ def advice(plan: ChassisPlan, build: str) -> tuple[Advice, ...]:
     caliper, tuned = trial_rule("caliper_tolerance"), printer_tolerance(True)
     found = []
     for size, fit in _part_terms(fits):
-        what, command = _reading(size.source, fit, build)
+        what, command = _reading(plan, size, fit, build)
 
         def read(term: Term, size: Term = size) -> Term:
             smaller = _same_size(term, size) and term.tolerance > caliper.value
@@ -83,11 +85,15 @@ def advice(plan: ChassisPlan, build: str) -> tuple[Advice, ...]:
             return replace(term, tolerance=tuned.value) if smaller else term
 
         command = f"chassis-gen printer gauge {plan.printer}"
-        found.append(_advice("gauge", f"gauge of {plan.printer}", command, fits, before, gauged, tuned.source))
+        found.append(
+            _advice("gauge", f"gauge of {plan.printer}", command, fits, before, gauged, tuned.source)
+        )
         for fit in fits:
-            command = f"chassis-gen trial note {build} {_quoted(fit.dimension.name)} --measured MM"
+            command = _note(build, fit)
             what = f"a short ring of {fit.dimension.name}, printed and measured"
-            found.append(_advice("gauge", what, command, fits, before, gauged, tuned.source, fit.dimension.name))
+            found.append(
+                _advice("gauge", what, command, fits, before, gauged, tuned.source, fit.dimension.name)
+            )
     useful = {a.what: a for a in found if a.dimensions}
     return tuple(sorted(useful.values(), key=lambda a: (-a.after, -a.variance_share, a.what)))
 
@@ -131,11 +137,23 @@ def _of_printer(term: Term) -> bool:
     return term.label == PRINTER or term.source.endswith((_AS_PRINTED, _AS_MADE))
 
 
-def _reading(source: str, fit: Fit, build: str) -> tuple[str, str]:
-    name = source.partition(":")[0]
+def _reading(plan: ChassisPlan, size: Term, fit: Fit, build: str) -> tuple[str, str]:
+    """Return what a caliper would measure, and what to do with the reading."""
+    name = size.source.partition(":")[0]
     if name == _TUBE:
-        return f"{source.rpartition(':')[2].strip().partition(',')[0]}", f"tolerance of the bore in profiles/{build}/build.toml"
-    return f"{name}, {fit.dimension.note or fit.dimension.name}", f'chassis-gen trial note --part "{name}" --measured SIZE=MM'
+        words = size.source.removeprefix(f"{_TUBE}: ").partition(",")[0]
+        return words, f"[[tube.segment]] bores in profiles/{build}/build.toml, with the reading's tolerance"
+    part = next((p.part for p in plan.parts if name.endswith(p.part.name)), None)
+    if part is None:
+        return f"{name}, for the {fit.dimension.note or fit.dimension.name}", _note(build, fit)
+    alike = (n for n, m in part.sizes.items() if abs(m.value - size.value) < LIKE)
+    wanted = next(alike, "SIZE")
+    what = f"{part.name}, {wanted.replace('_', ' ') if wanted != 'SIZE' else fit.dimension.note}"
+    return what, f'chassis-gen trial note --part "{part.name}" --measured {wanted}=MM'
+
+
+def _note(build: str, fit: Fit) -> str:
+    return f"chassis-gen trial note {build} {_quoted(fit.dimension.name)} --measured MM"
 
 
 def _advice(
@@ -150,7 +168,11 @@ def _advice(
 ) -> Advice:
     after, touched, share = [], [], 0.0
     for f in fits:
-        terms = tuple(read(t) for t in f.dimension.terms) if only in (None, f.dimension.name) else f.dimension.terms
+        terms = (
+            tuple(read(t) for t in f.dimension.terms)
+            if only in (None, f.dimension.name)
+            else f.dimension.terms
+        )
         if terms == f.dimension.terms:
             after.append(f)
             continue

@@ -93,7 +93,9 @@ class Changes:
 
 
 def changes(
-    before: ChassisPlan, after: ChassisPlan, volumes: tuple[Mapping[str, float], Mapping[str, float]] | None = None
+    before: ChassisPlan,
+    after: ChassisPlan,
+    volumes: tuple[Mapping[str, float], Mapping[str, float]] | None = None,
 ) -> Changes:
     """Return what differs between two plans.
 
@@ -145,7 +147,9 @@ def figures_changed(before: Mapping[str, float], after: Mapping[str, float]) -> 
 
 
 def _units(found: tuple[Change, ...], ending: str, unit: str) -> tuple[Change, ...]:
-    return tuple(Change(c.name, c.before, c.after, unit if c.name.endswith(ending) else c.unit) for c in found)
+    return tuple(
+        Change(c.name, c.before, c.after, unit if c.name.endswith(ending) else c.unit) for c in found
+    )
 
 
 def _stations(plan: ChassisPlan) -> dict[str, float]:

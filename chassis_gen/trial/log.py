@@ -18,7 +18,9 @@ from chassis_gen.plan.sums import CORRECTION, TEST_FIT, Term
 from chassis_gen.trial.rows import Rows, append_row, read_rows
 
 LOG_FILE = "trial-log.toml"
-HEADING = "Test-fit log. Rows are only ever appended: take one back with `chassis-gen trial note BUILD --undo N`."
+HEADING = (
+    "Test-fit log. Rows are only ever appended: take one back with `chassis-gen trial note BUILD --undo N`."
+)
 LARGEST = 2.0
 """The largest term that a test fit may add, mm: more is another part or a slip of the unit (chosen)."""
 
@@ -42,7 +44,9 @@ class PrintRow(FileModel):
     piece: Text = Field(description="which piece")
     lot: Text = Field(default="", description="material lot")
     slicer_file: Text = Field(default="", description="the slicer settings' file name")
-    slicer_sha256: Annotated[str, Field(pattern=r"^([0-9a-f]{64})?$")] = Field(default="", description="its SHA-256")
+    slicer_sha256: Annotated[str, Field(pattern=r"^([0-9a-f]{64})?$")] = Field(
+        default="", description="its SHA-256"
+    )
     orientation: Text = Field(default="", description="how it lay on the bed")
     notes: Text = Field(description="anything worth keeping")
 
@@ -57,7 +61,9 @@ class EntryRow(FileModel):
     dimension: Text = Field(default="", description="name of the dimension, as `why BUILD` lists it")
     said: Said = Field(description="what was seen")
     side: Side = Field(default="other", description="what kind of dimension it is")
-    term: Literal["", "test fit", "print correction"] = Field(default="", description="label of the term that it adds")
+    term: Literal["", "test fit", "print correction"] = Field(
+        default="", description="label of the term that it adds"
+    )
     value: Value = Field(default=0.0, description="what the term adds to the drawn dimension")
     reading: Length | None = Field(default=None, description="the dimension as measured")
     piece: Text = Field(default="", description="the piece that it was seen on")
@@ -69,7 +75,9 @@ class EntryRow(FileModel):
     def _complete(self) -> EntryRow:
         wanted = {"undo": "cancels", "bad print": "print"}.get(self.said, "dimension")
         if not getattr(self, wanted):
-            raise rejected(Rejection("missing-key", f'an entry that says "{self.said}" needs {wanted}', wanted))
+            raise rejected(
+                Rejection("missing-key", f'an entry that says "{self.said}" needs {wanted}', wanted)
+            )
         if (self.value != 0.0) and not self.term:
             raise rejected(Rejection("missing-key", "a value without its term's label", "term"))
         return self
@@ -118,7 +126,9 @@ class TrialLog:
                 cancelled.add(entry.cancels)
             kept.append(entry)
         bad = {e.print for e in kept if e.said == "bad print"}
-        return tuple(e for e in reversed(kept) if e.said == "bad print" or e.print is None or e.print not in bad)
+        return tuple(
+            e for e in reversed(kept) if e.said == "bad print" or e.print is None or e.print not in bad
+        )
 
     def readings(self) -> tuple[EntryRow, ...]:
         """Return the active entries that say something of a dimension."""
@@ -216,7 +226,9 @@ def _senseless(file: str, prints: Iterable[PrintRow], entries: Iterable[EntryRow
             message = f"entry {e.number} stands twice in {file}; both count, and an undo takes both back"
             found.append(Finding("warning", "trial-row", file, message))
         if e.cancels is not None and e.cancels not in seen:
-            message = f"entry {e.number} takes back entry {e.cancels}, which doesn't stand before it in {file}"
+            message = (
+                f"entry {e.number} takes back entry {e.cancels}, which doesn't stand before it in {file}"
+            )
             found.append(Finding("warning", "trial-row", file, message))
         seen.add(e.number)
     known = {p.number for p in prints}

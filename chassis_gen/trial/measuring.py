@@ -40,6 +40,12 @@ class SizesNoted:
     builds: Mapping[str, Changes]
     problems: Mapping[str, tuple[Problem, ...]]
 
+    @property
+    def fails(self) -> bool:
+        """Return True when a build has errors now that it did not have, or can't be planned."""
+        new = (f for c in self.builds.values() for f in c.new_findings)
+        return bool(self.problems) or any(f.level == "error" for f in new)
+
 
 def note_sizes(
     workspace: Workspace, part: str, sizes: Mapping[str, float], why: str, today: datetime.date
@@ -65,14 +71,22 @@ def note_sizes(
         overridden(known, {n: Measure(v, tolerance, why) for n, v in sizes.items()})
         rows = tuple(
             SizeReading(
-                number=before.next_number + i, date=today, part=known.name, size=n, value=v, tolerance=tolerance, why=why
+                number=before.next_number + i,
+                date=today,
+                part=known.name,
+                size=n,
+                value=v,
+                tolerance=tolerance,
+                why=why,
             )
             for i, (n, v) in enumerate(sizes.items())
         )
         return _with_rows(workspace, path, known.name, rows)
 
 
-def take_back_size(workspace: Workspace, part: str, number: int, why: str, today: datetime.date) -> SizesNoted:
+def take_back_size(
+    workspace: Workspace, part: str, number: int, why: str, today: datetime.date
+) -> SizesNoted:
     """Append a row that takes back an earlier reading of a part, and return what moves.
 
     Args:
@@ -94,9 +108,19 @@ def take_back_size(workspace: Workspace, part: str, number: int, why: str, today
         if number not in numbers:
             allowed = ", ".join(map(str, numbers)) or "none"
             message = f'there is no such reading of "{known.name}"'
-            raise InputError([Problem("unknown-name", message, before.file, key="--undo", value=str(number), allowed=allowed)])
+            raise InputError(
+                [
+                    Problem(
+                        "unknown-name", message, before.file, key="--undo", value=str(number), allowed=allowed
+                    )
+                ]
+            )
         row = SizeReading(
-            number=before.next_number, date=today, part=known.name, cancels=number, why=why or f"takes back reading {number}"
+            number=before.next_number,
+            date=today,
+            part=known.name,
+            cancels=number,
+            why=why or f"takes back reading {number}",
         )
         return _with_rows(workspace, path, known.name, (row,))
 

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from chassis_gen.params.quantities import Quantity
-from chassis_gen.params.reading import FileModel
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import Loaded, load_build
 from chassis_gen.plan.chassis import ChassisPlan
@@ -204,9 +203,15 @@ def cancelling(log: TrialLog, number: int, revision: int, why: str, today: datet
     active = [e.number for e in log.active()]
     if number not in active:
         there = any(e.number == number for e in log.entries)
-        message = "the entry is taken back already, or its print is marked bad" if there else "there is no such entry"
+        message = (
+            "the entry is taken back already, or its print is marked bad"
+            if there
+            else "there is no such entry"
+        )
         allowed = ", ".join(map(str, active)) or "none: the log has no entry in effect"
-        raise InputError([Problem("unknown-name", message, log.file, key="--undo", value=str(number), allowed=allowed)])
+        raise InputError(
+            [Problem("unknown-name", message, log.file, key="--undo", value=str(number), allowed=allowed)]
+        )
     old = next(e for e in log.entries if e.number == number)
     return EntryRow(
         number=log.next_entry,
@@ -344,7 +349,9 @@ def length(text: str, key: str) -> float:
         return _LENGTH.read(text)
     except PydanticCustomError:
         allowed = f"{_LENGTH.wanted}"
-        raise InputError([Problem("bad-number", "this is no length", key=key, value=f'"{text}"', allowed=allowed)]) from None
+        raise InputError(
+            [Problem("bad-number", "this is no length", key=key, value=f'"{text}"', allowed=allowed)]
+        ) from None
 
 
 def _appended(at: Bench, entry: EntryRow, remarks: tuple[str, ...], today: datetime.date) -> Noted:
@@ -366,7 +373,9 @@ def _appended(at: Bench, entry: EntryRow, remarks: tuple[str, ...], today: datet
 def _check_effect(entry: EntryRow, plan: ChassisPlan) -> None:
     if entry.value == 0.0:
         return
-    reason = next((f for f in plan.findings if f.code == "trial-dimension" and f.where == entry.dimension), None)
+    reason = next(
+        (f for f in plan.findings if f.code == "trial-dimension" and f.where == entry.dimension), None
+    )
     if reason is not None:
         allowed = reason.remedy.text if reason.remedy else None
         raise InputError([Problem("not-allowed", reason.message, key=entry.dimension, allowed=allowed)])
@@ -412,11 +421,19 @@ def _value(
         return _correction(at, dimension, seen.amount, print_row)
     if side == "other":
         message = f"{dimension.name} is no dimension of a fit, so that tight and loose have no direction"
-        raise InputError([Problem("not-allowed", message, key=f"--{seen.said}", allowed="--measured or --good")])
+        raise InputError(
+            [Problem("not-allowed", message, key=f"--{seen.said}", allowed="--measured or --good")]
+        )
     if not 0.0 < seen.amount <= LARGEST:
         allowed = f"0 < mm <= {LARGEST:g}, on the whole dimension"
         message = "the amount is out of range"
-        raise InputError([Problem("out-of-range", message, key=f"--{seen.said}", value=f"{seen.amount:g}", allowed=allowed)])
+        raise InputError(
+            [
+                Problem(
+                    "out-of-range", message, key=f"--{seen.said}", value=f"{seen.amount:g}", allowed=allowed
+                )
+            ]
+        )
     # more room: a wider inner dimension or a narrower outer one
     more = 1.0 if seen.said == "tight" else -1.0
     return round(seen.amount * (-more if side == "outer" else more), DECIMALS), ()
@@ -442,8 +459,12 @@ def _correction(
         hint = f"; {measured:g} in would be {measured * _MM_PER_INCH:g} mm" if inches else ""
         message = f"{dimension.name} was expected {expected:.3f} mm as printed, {abs(value):.3f} mm from this reading{hint}"
         allowed = f"within {LARGEST:g} mm of what is expected"
-        raise InputError([Problem("out-of-range", message, key="--measured", value=f"{measured:g}", allowed=allowed)])
-    remarks = [f"expected as printed: {expected:.3f} mm; measured: {measured:.3f} mm; the sum takes {value:+.3f} mm"]
+        raise InputError(
+            [Problem("out-of-range", message, key="--measured", value=f"{measured:g}", allowed=allowed)]
+        )
+    remarks = [
+        f"expected as printed: {expected:.3f} mm; measured: {measured:.3f} mm; the sum takes {value:+.3f} mm"
+    ]
     wishes = [e for e in at.log.readings() if e.dimension == dimension.name and e.term == TEST_FIT]
     for e in wishes:
         remarks.append(
@@ -456,7 +477,9 @@ def _correction(
 def _newest_print(at: Bench, dimension: str, piece: str) -> PrintRow | None:
     """Return the newest good print of the piece that a dimension belongs to, or None when that is not certain."""
     bad = {e.print for e in at.log.active() if e.said == "bad print"}
-    sections = sorted((s for s in at.plan.sections if dimension.startswith(f"{s.name}.")), key=lambda s: len(s.name))
+    sections = sorted(
+        (s for s in at.plan.sections if dimension.startswith(f"{s.name}.")), key=lambda s: len(s.name)
+    )
     if piece:
         names = {piece}
     elif sections:
@@ -471,11 +494,20 @@ def _print_numbered(log: TrialLog, number: int) -> PrintRow:
     found = log.print_numbered(number)
     if found is None:
         known = ", ".join(str(p.number) for p in log.prints) or "none yet: log one with `trial print`"
-        raise InputError([Problem("unknown-name", "there is no such print", log.file, value=str(number), allowed=known)])
+        raise InputError(
+            [Problem("unknown-name", "there is no such print", log.file, value=str(number), allowed=known)]
+        )
     return found
 
 
 def _unknown(what: str, name: str, known: Mapping[str, object] | list[str], key: str) -> Problem:
     nearest = nearest_name(name, known)
     allowed = ", ".join(known) if len(known) < 20 else "a name that `chassis-gen why BUILD` lists"
-    return Problem("unknown-name", f"the build has no such {what}", key=key, value=f'"{name}"', allowed=allowed, nearest=nearest)
+    return Problem(
+        "unknown-name",
+        f"the build has no such {what}",
+        key=key,
+        value=f'"{name}"',
+        allowed=allowed,
+        nearest=nearest,
+    )

@@ -74,7 +74,9 @@ class Repeat:
         """Return what repeats, in one sentence, with the numbers."""
         values = [s.value for s in self.shown]
         builds = sorted({s.build for s in self.shown})
-        kind = {"standing_hole": "standing holes", "lying_hole": "lying holes"}.get(self.side, f"{self.side} dimensions")
+        kind = {"standing_hole": "standing holes", "lying_hole": "lying holes"}.get(
+            self.side, f"{self.side} dimensions"
+        )
         return (
             f"{len(self.shown)} {kind} printed on {self.printer} (in {', '.join(builds)}) want "
             f"{min(values):+.2f} to {max(values):+.2f} mm, {self.mean:+.3f} on average with a standard deviation of "
@@ -185,7 +187,9 @@ def _shown(build: str, log: TrialLog, file: PrinterFile) -> list[tuple[Side, Sho
 
 def _figure(side: Side, file: PrinterFile) -> Side:
     """Return which of a printer's figures a kind of dimension goes by: holes that weren't measured are inner."""
-    if side in ("standing_hole", "lying_hole") and (not file.calibrated or getattr(file.behaviour, side) is None):
+    if side in ("standing_hole", "lying_hole") and (
+        not file.calibrated or getattr(file.behaviour, side) is None
+    ):
         return "inner"
     return side
 
@@ -232,7 +236,7 @@ def _moved(
             behaviour = getattr(file.behaviour, r.side)
             key, before = f"behaviour.{r.side}.offset", behaviour.offset
             now = round(before - behaviour.scale * r.mean, DECIMALS)
-            table: Any = document["behaviour"][r.side]  # type: ignore[index]
+            table: Any = document["behaviour"][r.side]
             table["offset"] = now
         else:
             key = f"allowance.{r.side}"

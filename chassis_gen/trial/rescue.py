@@ -19,6 +19,7 @@ from chassis_gen.plan.chassis import ChassisPlan, PiecePlan
 from chassis_gen.plan.model import Fit, ScrewHole, clock_of
 from chassis_gen.shapes import mesh
 from chassis_gen.shapes.body import Body
+from chassis_gen.tables.fits import printer_tolerance
 from chassis_gen.tables.trial import trial_rule
 from chassis_gen.trial.changes import pieces_changed
 from chassis_gen.trial.noting import side_of
@@ -36,6 +37,7 @@ LEAST_TAKEN_UP = 0.02
 _RAYS = 120
 _ANTI_PARALLEL = -math.cos(math.radians(30.0))
 _WHOLE_TURN_GAP = 20.0
+_MOST = 0.95
 _HOLE_MARGIN = 0.3
 
 
@@ -153,10 +155,13 @@ def _sheet(
     proud = [_region(now, new, b, "file") for b in made.cut(needed).shells() if b.volume > LEAST_VOLUME]
     missing = [_region(now, new, b, "add") for b in needed.cut(made).shells() if b.volume > LEAST_VOLUME]
     regions = tuple(
-        sorted((r for r in (*proud, *missing) if r.depth_most > 2 * chord), key=lambda r: (-r.volume_mm3, r.station))
+        sorted(
+            (r for r in (*proud, *missing) if r.depth_most > 2 * chord),
+            key=lambda r: (-r.volume_mm3, r.station),
+        )
     )
     fillings = _fillings(printed, now, new)
-    return _costed(now, new.name, needed, regions, fillings, _too_much(regions, fillings, needed))
+    return _costed(now, new.name, needed, regions, fillings, _too_much(now, regions, fillings, needed))
 
 
 def _moves(printed: ChassisPlan, now: ChassisPlan, piece: PiecePlan) -> tuple[str, ...]:
@@ -202,7 +207,7 @@ def _tool(action: Action, hole: ScrewHole | None, most: float) -> str:
     if hole is not None:
         return f"drill {hole.id} to {hole.diameter.total:.2f} mm, {hole.depth:.1f} mm deep"
     if action == "add":
-        return f"up to {most:.2f} mm of material is missing"
+        return f"{most:.2f} mm is missing: leave it, or see below"
     return f"file or scrape up to {most:.2f} mm"
 
 
@@ -235,16 +240,17 @@ def _depth(body: Body) -> tuple[float, float]:
     if not found:
         # no two faces stand against each other: a wedge, taken as thick as a plate of its volume and surface
         return (2 * body.volume / body.area,) * 2
-    return _weighted_median(found), max(d for d, _ in found)
+    return _quantile(found, 0.5), _quantile(found, _MOST)
 
 
-def _weighted_median(found: Sequence[tuple[float, float]]) -> float:
-    half, so_far = math.fsum(w for _, w in found) / 2, 0.0
+def _quantile(found: Sequence[tuple[float, float]], share: float) -> float:
+    """Return the value below which a share of the weight lies."""
+    wanted, so_far = math.fsum(w for _, w in found) * share, 0.0
     for value, weight in sorted(found):
         so_far += weight
-        if so_far >= half:
+        if so_far >= wanted:
             return value
-    return found[-1][0]
+    return max(found)[0]
 
 
 def _clocks(angles: Sequence[float]) -> tuple[float, float]:
@@ -302,8 +308,11 @@ def _filling(plan: ChassisPlan, fit: Fit, too_wide: float, inner: bool) -> Filli
     return Filling(fit.dimension.name, fit.between, too_wide, 0, None, words)
 
 
-def _too_much(regions: Sequence[Region], fillings: Sequence[Filling], needed: Body) -> tuple[str, ...]:
+def _too_much(
+    plan: ChassisPlan, regions: Sequence[Region], fillings: Sequence[Filling], needed: Body
+) -> tuple[str, ...]:
     """Return why a piece is better printed again."""
+    spread = printer_tolerance(plan.calibrated).value
     deepest, share = trial_rule("file_depth_most").value, trial_rule("rework_share_most").value
     reasons = [
         f"{r.depth_most:.2f} mm would have to be filed away in {', '.join(r.sections)}, more than {deepest:g}"
@@ -314,11 +323,11 @@ def _too_much(regions: Sequence[Region], fillings: Sequence[Filling], needed: Bo
     if changed > share:
         reasons.append(f"{100 * changed:.0f} % of its volume changes, more than {100 * share:.0f} %")
     reasons += [f.words for f in fillings if not f.tape_layers and f.shim is None]
-    filled = {f.dimension.partition(".")[0] for f in fillings}
+    filled = {f.dimension.rpartition(".")[0] for f in fillings}
     reasons += [
-        f"material is missing in {', '.join(r.sections)}, and no fit takes it up"
+        f"up to {r.depth_most:.2f} mm of material is missing in {', '.join(r.sections)}, and no fit takes it up"
         for r in regions
-        if r.action == "add" and not filled & {*r.sections, "chassis"}
+        if r.action == "add" and r.depth_most > spread and not filled & {*r.sections, "chassis"}
     ]
     return tuple(reasons)
 

@@ -102,7 +102,9 @@ class Past:
             if r.number == number:
                 return r
         known = ", ".join(str(r.number) for r in self.revisions) or "none yet: note or log a print first"
-        raise InputError([Problem("unknown-name", "there is no such revision", value=str(number), allowed=known)])
+        raise InputError(
+            [Problem("unknown-name", "there is no such revision", value=str(number), allowed=known)]
+        )
 
 
 def past_of(build_file: Path, root: Path) -> Past:
@@ -199,7 +201,9 @@ def restore(revision: Revision, folder: Path) -> tuple[str, ...]:
     for name, text in revision.files.items():
         pure = PurePosixPath(name)
         if pure.is_absolute() or ".." in pure.parts:
-            raise InputError([Problem("leaves-workspace", "a revision's file leads elsewhere", value=f'"{name}"')])
+            raise InputError(
+                [Problem("leaves-workspace", "a revision's file leads elsewhere", value=f'"{name}"')]
+            )
         path = folder.joinpath(*pure.parts)
         path.parent.mkdir(parents=True, exist_ok=True)
         write_text_atomically(path, text)

@@ -202,7 +202,9 @@ def _syntax(message: str, block: bytes, line: int, file: str) -> Problem:
     ahead = int(found[1]) - 1 if found else len(block.rstrip().splitlines()) - 1
     lines = block.decode("utf-8", "replace").splitlines()
     shown = lines[min(ahead, len(lines) - 1)].strip()[:60]
-    return Problem("syntax", "this row is no TOML or breaks off", file, line + max(0, ahead), 1, value=f'"{shown}"')
+    return Problem(
+        "syntax", "this row is no TOML or breaks off", file, line + max(0, ahead), 1, value=f'"{shown}"'
+    )
 
 
 def _damaged(problem: Problem) -> Finding:

@@ -39,7 +39,9 @@ class SizeReading(FileModel):
     @model_validator(mode="after")
     def _complete(self) -> SizeReading:
         if self.cancels is None and not (self.part and self.size and self.value is not None):
-            raise rejected(Rejection("missing-key", "a reading needs part, size and value", "part, size, value"))
+            raise rejected(
+                Rejection("missing-key", "a reading needs part, size and value", "part, size, value")
+            )
         return self
 
 
@@ -132,7 +134,7 @@ def with_sizes(parts: Mapping[str, Part], sizes: PartSizes) -> tuple[dict[str, P
             made[part.name] = part
         except InputError as error:
             for p in error.problems:
-                words = f'{p.message}{f"; did you mean {p.nearest}?" if p.nearest else ""}'
+                words = f"{p.message}{f'; did you mean {p.nearest}?' if p.nearest else ''}"
                 message = f'{sizes.file}: the readings of "{name}" count for nothing: {words}'
                 findings.append(Finding("warning", "part-sizes", name, message))
     return made, tuple(findings)

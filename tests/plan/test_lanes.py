@@ -393,7 +393,8 @@ def test_drop_reaches_from_the_terminal_through_the_surface() -> None:
     (mouth,) = [s for s in solids if isinstance(s, TubeSegment)]
     assert channel.frame.origin == (0.0, 0.0, 5.0)
     assert channel.high[0] > mouth.inner_radius
-    assert mouth.inner_radius <= lane.bottom_radius + 1e-3
+    assert R - mouth.inner_radius >= wire("w", "", "").outer_diameter - 1e-3
+    assert mouth.clock_from <= lane.clock_from < lane.clock_to <= mouth.clock_to
     assert mouth.outer_radius > R
     assert mouth.z0 < 5.0 < mouth.z1
 
