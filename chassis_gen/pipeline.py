@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import BaseModel
 
-from chassis_gen.findings import Remedy
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.build import TubeFile, build_model
 from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source, parse_model, read_source
@@ -27,6 +27,7 @@ from chassis_gen.trial.sizes import SIZES_FILE, read_sizes, with_sizes
 
 if TYPE_CHECKING:
     from chassis_gen.checks.result import CheckResult, Solids
+    from chassis_gen.shapes.errors import GeometryError
     from chassis_gen.shapes.recipe import Step
 
 SharedModel = TypeVar("SharedModel", bound=BaseModel)
@@ -217,9 +218,21 @@ def check_build(loaded: Loaded, chord: float = DEFAULT_CHORD, progress: Progress
         InputError: when the files contradict each other.
     """
     from chassis_gen.checks import run_checks
+    from chassis_gen.shapes.errors import GeometryError
 
     progress("planning")
     plan = plan_of(loaded)
-    solids = solids_of(plan, chord, progress) if plan.buildable else None
+    solids = None
+    if plan.buildable:
+        try:
+            solids = solids_of(plan, chord, progress)
+        except GeometryError as error:
+            plan = replace(plan, findings=(*plan.findings, _no_solid(error)))
     progress("checking")
     return run_checks(plan, solids)
+
+
+def _no_solid(error: GeometryError) -> Finding:
+    """Return the finding for a recipe of which no solid could be made."""
+    message = f"no solid can be made of this plan: {error.label}: {error.why}"
+    return Finding("error", "no-solid", error.label, message, blocks_solids=True)

@@ -22,6 +22,7 @@ _DATE = click.option(
 
 
 @click.group("trial")
+@json_option
 def command() -> None:
     """Keep the test-fit log: prints, what was tight, and what follows.
 

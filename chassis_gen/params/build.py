@@ -139,8 +139,8 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
         __doc__="A build's parameter file.",
         build=(BuildTable, ...),
         tube=(TubeTable, ...),
-        bearing=(BearingTable, Field(default_factory=BearingTable)),
-        finish=(FinishTable, Field(default_factory=FinishTable)),
+        bearing=(BearingTable, BearingTable.model_validate({})),
+        finish=(FinishTable, FinishTable.model_validate({})),
         section=(
             tuple[union, ...],
             Field(min_length=1, max_length=60, description="sections from the mouth in"),

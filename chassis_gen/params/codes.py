@@ -43,6 +43,7 @@ CODES: dict[str, str] = {
     "layout-open": "a section is to fill, but nothing stands beyond it to fill up to",
     "layout-fixed": "sections of fixed length do not add up to the room between two pinned stations",
     "layout-full": "the sections between two pinned stations leave too little for those that fill",
+    "layout-beside": "a section is longer than the one that it stands beside",
     "layout-long": "the chassis ends beyond the tube's end",
     "unknown-part": "no part has that name, neither in the catalogue nor in the workspace",
     "unknown-material": "no printed material of the table has that name",

@@ -81,6 +81,7 @@ def check_piece_names(inputs: BuildInputs, sections: Sequence[SectionPlan], gath
 def plan_pieces(
     kinds: Mapping[str, SectionKind],
     sections: Sequence[SectionPlan],
+    hosts: Mapping[str, str],
     contexts: Mapping[str, SectionContext],
     wiring: Wiring,
     outer: Outer,
@@ -90,6 +91,7 @@ def plan_pieces(
     Args:
         kinds: section kinds by name.
         sections: the planned sections.
+        hosts: for each companion the section whose body it is cut into.
         contexts: what each section knows, by section name.
         wiring: its cuts come after a section's own steps.
         outer: the chassis's outer surface.
@@ -97,13 +99,20 @@ def plan_pieces(
     if any(f.blocks_solids for s in sections for f in s.findings):
         return ()
     pieces = []
-    for name, run in itertools.groupby(sections, key=lambda s: s.piece):
+    in_line = [s for s in sections if s.name not in hosts]
+    for name, run in itertools.groupby(in_line, key=lambda s: s.piece):
         members = tuple(run)
         recipes = tuple(
             Recipe(
                 s.name,
                 (
                     *kinds[s.kind].recipe(s, contexts[s.name]),
+                    *(
+                        step
+                        for c in sections
+                        if hosts.get(c.name) == s.name
+                        for step in kinds[c.kind].recipe(c, contexts[c.name])
+                    ),
                     *_flat(outer, s),
                     *wiring.steps.get(s.name, ()),
                 ),

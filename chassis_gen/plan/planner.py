@@ -9,6 +9,13 @@ from typing import Any
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import KeyPath, Rejection
+from chassis_gen.plan.beside import (
+    all_stands,
+    check_companions,
+    hosts_of,
+    overlap_findings,
+    with_companions,
+)
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.layout import Slot, Stand, stand_sections
@@ -41,15 +48,17 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     tube = build_tube(inputs, gathering)
     setting = make_setting(inputs, tube, gathering)
     _check_names(inputs, gathering)
+    check_companions(inputs, kinds, gathering)
     gathering.raise_any()
     lengths = _lengths(inputs, kinds, setting, gathering)
     gathering.raise_any()
-    stands = _stands(inputs, kinds, lengths, setting, gathering)
+    in_line = _stands(inputs, kinds, lengths, setting, gathering)
     gathering.raise_any()
-    _check_length(inputs, tube, stands, gathering)
+    stands = all_stands(inputs, in_line, lengths, gathering)
+    _check_length(inputs, tube, in_line, gathering)
     gathering.raise_any()
     bearing = _bearing(inputs)
-    reaches = bore_reaches(tube, stands[0].z0, stands[-1].z1, bearing, setting.fitter)
+    reaches = bore_reaches(tube, in_line[0].z0, in_line[-1].z1, bearing, setting.fitter)
     _check_bearing(inputs, reaches, gathering)
     gathering.raise_any()
     outer = outer_surface(reaches, _bands(inputs, tube, stands, reaches, bearing), bearing)
@@ -61,10 +70,13 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     wires = asked_wires(inputs, sections, gathering)
     _check_adjustments(inputs, sums, lengths, gathering)
     gathering.raise_any()
-    wiring = lay_build(inputs, sections, outer, tube, wires, setting)
-    pieces = plan_pieces(kinds, sections, contexts, wiring, outer)
+    hosts = hosts_of(inputs.build.section)
+    bodies = with_companions(sections, hosts)
+    wiring = lay_build(inputs, bodies, outer, tube, wires, setting)
+    pieces = plan_pieces(kinds, sections, hosts, contexts, wiring, outer)
     findings = (
         *(f for s in sections for f in s.findings),
+        *overlap_findings(sections, hosts, setting.rules.least_wall),
         *terminal_findings(wires, sections),
         *wiring.findings,
         *printer_findings(inputs.printer, inputs.build.build.printer, setting.material.name),
@@ -81,15 +93,15 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         rules=setting.rules,
         tube=tube,
         outer=outer,
-        z0=stands[0].z0,
-        z1=stands[-1].z1,
+        z0=in_line[0].z0,
+        z1=in_line[-1].z1,
         sections=sections,
         contexts=contexts,
         routes=wiring.routes,
         lanes=wiring.lanes,
         pieces=pieces,
         fits=(
-            *tube_fits(reaches, outer, sections, tube, bearing, setting.fitter),
+            *tube_fits(reaches, outer, bodies, tube, bearing, setting.fitter),
             *(f for s in sections for f in s.fits),
         ),
         dimensions=sums,
@@ -127,10 +139,10 @@ def _check_names(inputs: BuildInputs, gathering: Gathering) -> None:
         if name in (*shared, *own[:i]):
             rejection = Rejection("duplicate-name", f'two openings are called "{name}"', "a name of its own")
             gathering.reject(inputs, ("tube", "opening", i, "name"), rejection)
-    pieces = [file_safe(s.piece) for s in inputs.build.section]
+    pieces = [file_safe(s.piece) for s in inputs.build.section if s.beside is None]
     order = [k for k, _ in itertools.groupby(pieces)]
     for name in sorted({n for n in order if order.count(n) > 1}):
-        i = max(k for k, piece in enumerate(pieces) if piece == name)
+        i = max(k for k, s in enumerate(inputs.build.section) if file_safe(s.piece) == name)
         why = f'the sections of piece "{inputs.build.section[i].piece}" don\'t follow each other'
         gathering.reject(inputs, ("section", i, "piece"), Rejection("not-allowed", why, _ONE_RUN))
 
@@ -158,13 +170,15 @@ def _stands(
     slots = [
         _slot(params, kinds[params.kind], length, setting)
         for params, length in zip(inputs.build.section, lengths, strict=True)
+        if params.beside is None
     ]
     tube = inputs.build.tube
     end = None if tube.chassis_end is None else on_grid(tube.chassis_end)
     stands, faults = stand_sections(slots, on_grid(tube.chassis_offset), end)
+    index = [i for i, params in enumerate(inputs.build.section) if params.beside is None]
     for fault in faults:
         rejection = Rejection(fault.code, fault.message, fault.allowed)
-        gathering.reject(inputs, ("section", fault.index), rejection)
+        gathering.reject(inputs, ("section", index[fault.index]), rejection)
     return stands
 
 
@@ -208,7 +222,7 @@ def _check_length(inputs: BuildInputs, tube: Tube, stands: Sequence[Stand], gath
     end = stands[-1].z1
     if end > tube.length + 1e-9:
         longest = max(stands, key=lambda s: s.z1 - s.z0)
-        i = next(k for k, s in enumerate(stands) if s is longest)
+        i = next(k for k, row in enumerate(inputs.build.section) if row.name == longest.name)
         why = (
             f"the chassis ends at station {end:g}, {end - tube.length:g} mm beyond the tube's end at"
             f' {tube.length:g}; its longest section is "{longest.name}" with {longest.z1 - longest.z0:g} mm'
@@ -244,7 +258,8 @@ def _bands(
 ) -> list[tuple[float, float]]:
     """Return where the chassis bears: ends of pieces, pinned openings, each bore, asked-for sections."""
     band = bearing.band
-    bands = [(stands[0].z0, stands[0].z0 + band), (stands[-1].z1 - band, stands[-1].z1)]
+    near, far = min(s.z0 for s in stands), max(s.z1 for s in stands)
+    bands = [(near, near + band), (far - band, far)]
     openings = {o.name: o for o in tube.openings}
     for params, stand in zip(inputs.build.section, stands, strict=True):
         if params.bearing:
@@ -252,7 +267,8 @@ def _bands(
         if params.at_opening is not None:
             z = openings[params.at_opening].station
             bands.append((z - band / 2, z + band / 2))
-    for (before, stand), (after, _) in itertools.pairwise(zip(inputs.build.section, stands, strict=True)):
+    rows = [x for x in zip(inputs.build.section, stands, strict=True) if x[0].beside is None]
+    for (before, stand), (after, _) in itertools.pairwise(rows):
         if file_safe(before.piece) != file_safe(after.piece):
             bands.append((stand.z1 - band, stand.z1 + band))
     for r in reaches:
@@ -265,9 +281,12 @@ def _contexts(
     inputs: BuildInputs, setting: Setting, tube: Tube, outer: Outer, stands: Sequence[Stand]
 ) -> dict[str, SectionContext]:
     rows = inputs.build.section
-    pieces = [file_safe(row.piece) for row in rows]
+    in_line = [row for row in rows if row.beside is None]
+    place = {row.name: i for i, row in enumerate(in_line)}
+    pieces = [file_safe(row.piece) for row in in_line]
     contexts = {}
-    for i, (params, stand) in enumerate(zip(rows, stands, strict=True)):
+    for params, stand in zip(rows, stands, strict=True):
+        i = place[params.beside or params.name]
         opening = setting.openings.get(params.at_opening) if params.at_opening else None
         contexts[params.name] = SectionContext(
             setting=setting,
@@ -281,9 +300,10 @@ def _contexts(
             opening=opening,
             clock_deg=opening.clock_deg if opening else params.clock_deg % 360.0,
             first=i == 0,
-            last=i + 1 == len(rows),
+            last=i + 1 == len(in_line),
             joined_near=i > 0 and pieces[i - 1] == pieces[i],
-            joined_far=i + 1 < len(rows) and pieces[i + 1] == pieces[i],
+            joined_far=i + 1 < len(in_line) and pieces[i + 1] == pieces[i],
+            companion=params.beside is not None,
         )
     return contexts
 

@@ -36,8 +36,11 @@ class SectionParams(FileModel):
     piece: str = Field("chassis", min_length=1, max_length=40, description="the printed piece it belongs to")
     at_opening: str | None = Field(None, description="tube opening that pins the section's station and clock")
     station: NonNegativeLength | None = Field(None, description="pins the section's near end at this station")
+    beside: str | None = Field(None, description="stand beside the section of this name, at its stations")
     bearing: bool = Field(False, description="bear on the bore over the section's whole length")
-    lanes: Literal["open", "closed"] = Field("open", description="open grooves or closed tunnels for wires here")
+    lanes: Literal["open", "closed"] = Field(
+        "open", description="open grooves or closed tunnels for wires here"
+    )
 
 
 @dataclass(frozen=True)
@@ -118,6 +121,7 @@ class SectionContext:
         last: True for the deepest section.
         joined_near: True when the section before belongs to the same piece.
         joined_far: True when the section after belongs to the same piece.
+        companion: True when the section stands beside another, whose body it is cut into.
     """
 
     setting: Setting
@@ -134,6 +138,7 @@ class SectionContext:
     last: bool
     joined_near: bool
     joined_far: bool
+    companion: bool = False
 
     @property
     def top(self) -> Frame:
@@ -169,8 +174,8 @@ class SectionContext:
         return tuple(bars)
 
     def shell(self, label: str = "outer body") -> tuple[Step, ...]:
-        """Return steps that add the whole section as a solid bar."""
-        return add(label, *self.body())
+        """Return steps that add the whole section as a solid bar; none for a companion, whose host has it."""
+        return () if self.companion else add(label, *self.body())
 
 
 class SectionKind(ABC):
@@ -179,6 +184,8 @@ class SectionKind(ABC):
     kind: ClassVar[str]
     title: ClassVar[str]
     Params: ClassVar[type[SectionParams]]
+    may_stand_beside: ClassVar[bool] = False
+    """True for a kind that only cuts into a full bar, so that it can share another section's body."""
 
     @abstractmethod
     def length(self, params: SectionParams, setting: Setting) -> Dimension | None:

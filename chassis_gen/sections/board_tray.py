@@ -211,6 +211,7 @@ class BoardTray(SectionKind):
     kind: ClassVar[str] = "board_tray"
     title: ClassVar[str] = "trough that a circuit board is laid into from the top"
     Params: ClassVar[type[SectionParams]] = BoardTrayParams
+    may_stand_beside: ClassVar[bool] = True
 
     def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
         """Return end walls, pocket and what card, antenna or lip need.
@@ -574,9 +575,21 @@ class _Tray:
                 spans.append((z - GATE_HALF, z + GATE_HALF))
         low, high = self.near - END_INSET, self.far + END_INSET
         return tuple(
-            (low if a - self.near < GATE_JOIN else a, high if self.far - b < GATE_JOIN else b)
+            self.without_ribs(
+                low if a - self.near < GATE_JOIN else a, high if self.far - b < GATE_JOIN else b
+            )
             for a, b in spans
         )
+
+    def without_ribs(self, a: float, b: float) -> tuple[float, float]:
+        """Return a gate's stations, moved into a tape recess where too thin a rib would stand between both."""
+        rib = self.ctx.setting.rules.least_wall
+        for band in self.bands():
+            if -END_INSET < a - band.z1 < rib:
+                a = band.z1 - END_INSET
+            if -END_INSET < band.z0 - b < rib:
+                b = band.z0 + END_INSET
+        return a, b
 
     @cached_property
     def gate_base(self) -> float:

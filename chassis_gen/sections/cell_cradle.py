@@ -35,7 +35,7 @@ from chassis_gen.plan.model import (
     Play,
     PlayProbe,
     SectionPlan,
-    Sector,
+    Slab,
 )
 from chassis_gen.plan.sums import (
     CHOSEN,
@@ -526,11 +526,11 @@ def _base_half_angle(ctx: SectionContext, detail: CellCradlePlan, margin: float)
 
 def _obstacles(ctx: SectionContext, detail: CellCradlePlan) -> tuple[Obstacle, ...]:
     a, b = detail.room
-    half = _base_half_angle(ctx, detail, ctx.setting.rules.least_wall)
-    bottom = ctx.clock_deg + 180.0
     bore = detail.seat_diameter.total / 2
+    wide = 2 * ctx.outer.largest_radius(ctx.z0, ctx.z1)
+    above = Slab(-wide, wide, -detail.base_height.total, wide, ctx.clock_deg)
     found = [
-        Obstacle(Sector(bottom + half, bottom + 360.0 - half), a, b, "open above the base"),
+        Obstacle(above, a, b, "open above the base"),
         Obstacle(Disc(0.0, 0.0, bore), a, b, "cell seat"),
     ]
     if detail.ribbon:

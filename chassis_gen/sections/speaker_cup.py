@@ -12,6 +12,7 @@ look to the lead-in's clock.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar, Literal
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from chassis_gen.checks.fits import share_that_fits
@@ -183,10 +183,19 @@ def _shapes(plan: ChassisPlan) -> dict[str, tuple[object, ...]]:
 
 
 def _fits(before: ChassisPlan, after: ChassisPlan) -> tuple[FitChange, ...]:
-    old, new = ({f.id: f for f in p.fits} for p in (before, after))
+    old, new = (_by_place(p.fits) for p in (before, after))
     return tuple(
         _fit(old.get(n), new.get(n)) for n in {**old, **new} if _figures(old.get(n)) != _figures(new.get(n))
     )
+
+
+def _by_place(fits: Iterable[Fit]) -> dict[tuple[object, ...], Fit]:
+    """Return fits by what they are of: an id may hold a station, which moves."""
+    found: dict[tuple[object, ...], Fit] = {}
+    for f in fits:
+        place = (f.dimension.name, f.kind, f.between)
+        found[(*place, sum(known[:3] == place for known in found))] = f
+    return found
 
 
 def _figures(fit: Fit | None) -> tuple[object, ...]:

@@ -25,7 +25,7 @@ from chassis_gen.trial.changes import pieces_changed
 from chassis_gen.trial.noting import side_of
 from chassis_gen.trial.shim import Shim, make_shim
 
-Action = Literal["file", "drill", "add"]
+Action = Literal["file", "drill", "leave", "add"]
 
 LEAST_VOLUME = 0.05
 """Differences below this are faceting, mm3 (chosen: a 0.02 mm skin over 2.5 mm2)."""
@@ -38,6 +38,8 @@ _RAYS = 120
 _ANTI_PARALLEL = -math.cos(math.radians(30.0))
 _WHOLE_TURN_GAP = 20.0
 _MOST = 0.95
+_SKIN = 3.0
+_NEAR = 0.5
 _HOLE_MARGIN = 0.3
 
 
@@ -48,7 +50,8 @@ class Region:
     Args:
         piece: the piece.
         sections: the sections that it lies in.
-        action: ``file`` or ``drill`` where material stands too proud, ``add`` where it is missing.
+        action: ``file`` or ``drill`` where material stands too proud, ``leave`` where nothing comes near that,
+            ``add`` where it is missing.
         station: from and to, mm.
         clock: from and to, degrees; 0 and 360 all round.
         radius: least and largest distance from the axis, mm.
@@ -152,7 +155,12 @@ def _sheet(
     if reasons:
         return _costed(now, new.name, needed, (), (), reasons)
     made = piece_body(old, chord)
-    proud = [_region(now, new, b, "file") for b in made.cut(needed).shells() if b.volume > LEAST_VOLUME]
+    near = _neighbours(now, new, chord)
+    proud = [
+        _region(now, new, b, "file" if _matters(now, b, near) else "leave")
+        for b in made.cut(needed).shells()
+        if b.volume > LEAST_VOLUME
+    ]
     missing = [_region(now, new, b, "add") for b in needed.cut(made).shells() if b.volume > LEAST_VOLUME]
     regions = tuple(
         sorted(
@@ -185,7 +193,7 @@ def _region(plan: ChassisPlan, piece: PiecePlan, body: Body, action: Action) -> 
     low, high = body.bounds
     typical, most = _depth(body)
     distances = np.hypot(points[:, 0], points[:, 1])
-    hole = _hole(plan.holes, points) if action == "file" else None
+    hole = _hole(plan.holes, points) if action != "add" else None
     sections = tuple(
         s.name for s in plan.sections if s.name in piece.sections and s.z0 < high[2] and low[2] < s.z1
     )
@@ -206,9 +214,40 @@ def _region(plan: ChassisPlan, piece: PiecePlan, body: Body, action: Action) -> 
 def _tool(action: Action, hole: ScrewHole | None, most: float) -> str:
     if hole is not None:
         return f"drill {hole.id} to {hole.diameter.total:.2f} mm, {hole.depth:.1f} mm deep"
+    if action == "leave":
+        return f"leave it: {most:.2f} mm too much, and nothing comes near"
     if action == "add":
         return f"{most:.2f} mm is missing: leave it, or see below"
     return f"file or scrape up to {most:.2f} mm"
+
+
+def _neighbours(plan: ChassisPlan, piece: PiecePlan, chord: float) -> tuple[Body, ...]:
+    """Return what goes together with a piece: the parts in its sections, and the caps and carriers there."""
+    bodies = []
+    for p in plan.parts:
+        if p.section in piece.sections:
+            solids = [mesh.solid(s, chord).transformed(p.frame) for s in p.part.envelope]
+            bodies.append(solids[0].union(*solids[1:]))
+    bodies += [
+        piece_body(other, chord)
+        for other in plan.pieces
+        if other.name != piece.name
+        and set(other.sections) & set(piece.sections)
+        and (other.owner is not None or piece.owner is not None)
+    ]
+    return tuple(bodies)
+
+
+def _matters(plan: ChassisPlan, region: Body, near: Iterable[Body]) -> bool:
+    """Return whether a part, another piece or the tube comes near a region."""
+    points, _ = region.arrays()
+    low, high = region.bounds
+    # a cap stands beyond the chassis's own ends
+    z0, z1 = max(low[2], plan.z0), min(high[2], plan.z1)
+    outer = plan.outer.largest_radius(z0, z1) if z1 - z0 > LEAST_TAKEN_UP else 0.0
+    if float(np.hypot(points[:, 0], points[:, 1]).max()) > outer - _NEAR:
+        return True
+    return any(body.gap(region, _NEAR) < _NEAR for body in near)
 
 
 def _hole(holes: Iterable[ScrewHole], points: np.ndarray) -> ScrewHole | None:
@@ -237,9 +276,12 @@ def _depth(body: Body) -> tuple[float, float]:
     for hits, way, area in zip(body.rays(starts, inward), inward, areas[chosen], strict=True):
         if hits and float(np.dot(hits[0].normal, -way)) < _ANTI_PARALLEL:
             found.append((hits[0].distance, float(area)))
+    plate = 2 * body.volume / body.area
+    # rays along a skin say nothing of its thickness; a wedge is up to twice as thick as the plate
+    found = [(d, area) for d, area in found if d <= _SKIN * plate]
     if not found:
         # no two faces stand against each other: a wedge, taken as thick as a plate of its volume and surface
-        return (2 * body.volume / body.area,) * 2
+        return plate, plate
     return _quantile(found, 0.5), _quantile(found, _MOST)
 
 
@@ -329,7 +371,7 @@ def _too_much(
         for r in regions
         if r.action == "add" and r.depth_most > spread and not filled & {*r.sections, "chassis"}
     ]
-    return tuple(reasons)
+    return tuple(dict.fromkeys(reasons))
 
 
 def _costed(
