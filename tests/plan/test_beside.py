@@ -45,10 +45,6 @@ board_height = 11
 [[section]]
 kind = "end_plate"
 name = "end"
-
-[[wire]]
-from = "radio.battery plus"
-to = "sound.battery plus"
 """
 
 
@@ -94,13 +90,14 @@ def test_companion_stands_in_the_middle_of_its_host_on_its_own_clock(tmp_path: P
     assert [r.name for p in plan.pieces for r in p.recipes] == ["bay", "sound", "end"]
 
 
-def test_both_boards_are_seated_and_wired_in_one_body(tmp_path: Path) -> None:
+def test_both_boards_are_seated_in_one_body(tmp_path: Path) -> None:
     folder = tmp_path
     planned(folder)
     result = pipeline.check_build(pipeline.load_build(Workspace(folder), "pair"))
     assert not [f for f in result.findings if f.level == "error"]
     assert {p.part for p in result.plays} == {"sound", "radio"}
-    assert len(result.plan.routes) == 1
+    assert result.solids is not None
+    assert len(result.solids.pieces["chassis"].components()) == 1
 
 
 def test_rooms_that_overlap_are_an_error_with_the_overlap(tmp_path: Path) -> None:
