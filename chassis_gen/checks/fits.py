@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -257,6 +258,19 @@ def _adjustment(fit: Fit) -> Remedy:
     return Remedy("adjustment", value, f"an [[adjustment]] of {add:+g} mm on {fit.id}")
 
 
+def _yield_remedy(fit: Fit) -> Remedy:
+    """Return what lets enough prints fit: the middle of the range where that does, else a narrower spread."""
+    low, high = fit.required
+    if share_that_fits(replace(fit, as_printed=(low + high) / 2)) >= WANTED_SHARE:
+        return _adjustment(fit)
+    widest = max(fit.dimension.terms, key=lambda t: t.tolerance)
+    text = (
+        f"even in the middle of its range too few would fit: measure what spreads most, +-{widest.tolerance:.2f} mm "
+        f"of the {widest.label} ({widest.source}), or take a wider fit class than {fit.fit_class}"
+    )
+    return Remedy(None, None, text)
+
+
 def _worst_case(plan: ChassisPlan, fit: MeasuredFit) -> Finding | None:
     f = fit.fit
     low, high = f.required
@@ -265,8 +279,8 @@ def _worst_case(plan: ChassisPlan, fit: MeasuredFit) -> Finding | None:
     least, most = fit.worst_case
     numbers = {"least": least, "most": most, "low": low, "high": high, "share": fit.share}
     if fit.share < WANTED_SHARE:
-        message = f"{f.id}: {fit.share:.0%} of prints would fit; {WANTED_SHARE:.0%} are wanted"
-        return Finding("error", "fit-yield", f.id, message, numbers, remedy=_adjustment(f))
+        message = f"{f.id}: {fit.share:.0%} of prints fit; {WANTED_SHARE:.0%} are wanted"
+        return Finding("error", "fit-yield", f.id, message, numbers, remedy=_yield_remedy(f))
     if low <= least and most <= high:
         return None
     message = (

@@ -21,8 +21,9 @@ if TYPE_CHECKING:
 
 
 @click.group("printer")
+@json_option
 def command() -> None:
-    """Measure a printer: a gauge to print, its calibration, and what it can make.
+    """Measure a printer: gauge, calibration, and what it can make.
 
     A PRINTER is a file in profiles/printers without .toml. Print the gauge with the slicer's own size
     compensation off, measure what is engraved, fill in the readings sheet, then calibrate.

@@ -335,9 +335,13 @@ def sheet_text(build: str, since: str, sheets: Sequence[PieceSheet]) -> str:
 def _piece_text(s: PieceSheet) -> str:
     lines = [f"{s.piece}: {s.advice.upper()}", *(f"  because {r}" for r in s.reasons)]
     parts = ["\n".join(lines)]
-    if s.regions:
+    left = sum(r.action == "leave" for r in s.regions)
+    shown = [r for r in s.regions if r.action != "leave"]
+    if shown:
         header = ("where", "stations", "clock", "radius", "depth", "volume mm3", "how")
-        parts.append(table(header, [_region_row(r) for r in s.regions], terminal_width(), right=(4, 5)))
+        parts.append(table(header, [_region_row(r) for r in shown], terminal_width(), right=(4, 5)))
+    if left:
+        parts.append(f"Places where it differs and nothing comes near, to be left as they are: {left}.")
     parts += [paragraph(f"- {f.words}", terminal_width()) for f in s.fillings]
     parts.append(
         f"Rework: {s.rework_mass_g:.1f} g printed, about {s.rework_time_s / 60:.0f} min. "

@@ -16,6 +16,7 @@ from chassis_gen.plan.model import BoreProbe, Fit, GapProbe, PlayProbe
 from chassis_gen.plan.sums import (
     ADJUSTMENT,
     CHOSEN,
+    CORRECTION,
     FINISH,
     FIT_CLEARANCE,
     PART_SIZE,
@@ -310,7 +311,18 @@ class Fitter:
         )
 
     def _adjusted(self, dimension: Dimension) -> Dimension:
-        return dimension.plus(self.adjustments.get(dimension.name, ()))
+        """Return a dimension with its adjustments; where its print was measured, that range is its printer's."""
+        more = self.adjustments.get(dimension.name, ())
+        readings = [t for t in more if t.label == CORRECTION]
+        if not readings:
+            return dimension.plus(more)
+        range_ = readings[-1].tolerance
+        terms = (
+            replace(t, tolerance=min(t.tolerance, range_)) if t.label == PRINTER else t
+            for t in dimension.terms
+        )
+        added = (replace(t, tolerance=0.0) if t.label == CORRECTION else t for t in more)
+        return replace(dimension, terms=(*terms, *added))
 
 
 def adjustment(value: float, source: str) -> Term:

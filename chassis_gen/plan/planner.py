@@ -386,7 +386,8 @@ def _trial_findings(
     found = []
     for name, terms in inputs.trial.items():
         # a sum that follows from others takes no term of its own
-        taken = name in sums and name not in fills and set(terms) <= set(sums[name].terms)
+        there = {(t.label, t.source) for t in sums[name].terms} if name in sums else set()
+        taken = name not in fills and {(t.label, t.source) for t in terms} <= there
         if taken:
             continue
         said = "; ".join(t.source for t in terms)

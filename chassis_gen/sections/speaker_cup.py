@@ -945,7 +945,6 @@ def _narrower_flats(ctx: SectionContext, distance: float) -> Iterator[Remedy]:
     yield Remedy("bearing.flat_width", 0.0, "no printing flat")
 
 
-
 def _boss_volume(boss: Boss, bore: float) -> float:
     """Return a boss's volume inside the bore, mm3: its length times the area from its flat to the circle."""
     # a low boss ends where its flat meets the bore

@@ -15,6 +15,7 @@ from chassis_gen.params.codes import Rejection, rejected
 from chassis_gen.params.quantities import Length, quantity
 from chassis_gen.params.reading import FileModel
 from chassis_gen.plan.sums import CORRECTION, TEST_FIT, Term
+from chassis_gen.tables.fits import printer_tolerance
 from chassis_gen.trial.rows import Rows, append_row, read_rows
 
 LOG_FILE = "trial-log.toml"
@@ -135,11 +136,16 @@ class TrialLog:
         return tuple(e for e in self.active() if e.said in _ON_A_DIMENSION)
 
     def terms(self) -> dict[str, tuple[Term, ...]]:
-        """Return the terms that the log adds, by dimension name."""
+        """Return the terms that the log adds, by dimension name.
+
+        A measured print's term carries the range that its next print is taken to have.
+        """
         found: dict[str, tuple[Term, ...]] = {}
         for e in self.readings():
-            if e.value != 0.0:
-                term = Term(e.term, e.value, f"trial entry {e.number}, {e.date.isoformat()}: {e.reason}")
+            if e.term:
+                range_ = printer_tolerance(True).value if e.term == CORRECTION else 0.0
+                source = f"trial entry {e.number}, {e.date.isoformat()}: {e.reason}"
+                term = Term(e.term, e.value, source, range_)
                 found[e.dimension] = (*found.get(e.dimension, ()), term)
         return found
 

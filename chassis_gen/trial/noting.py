@@ -400,7 +400,7 @@ def _entry(at: Bench, name: str, seen: Seen, today: datetime.date) -> tuple[Entr
         dimension=name,
         said=seen.said,
         side=side,
-        term=term_label(seen.said) if value else "",
+        term=term_label(seen.said),
         value=value,
         reading=seen.amount if seen.said == "measured" else None,
         piece=piece,

@@ -7,6 +7,7 @@ difference of the drawings is the difference that the printed piece needs.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -27,13 +28,14 @@ from chassis_gen.trial.shim import Shim, make_shim
 
 Action = Literal["file", "drill", "leave", "add"]
 
-LEAST_VOLUME = 0.05
-"""Differences below this are faceting, mm3 (chosen: a 0.02 mm skin over 2.5 mm2)."""
+LEAST_VOLUME = 0.1
+"""Differences below this are faceting, mm3 (chosen: a 0.02 mm skin over 5 mm2)."""
 MOVED = 0.02
 """Sections that move along the axis by more than this can't be reworked, mm (chosen: two chords)."""
 LEAST_TAKEN_UP = 0.02
 """Fits that are too wide by less than this need nothing, mm (chosen: less than a caliper shows)."""
 
+_ORDER: tuple[Action, ...] = ("drill", "file", "add", "leave")
 _RAYS = 120
 _ANTI_PARALLEL = -math.cos(math.radians(30.0))
 _WHOLE_TURN_GAP = 20.0
@@ -41,6 +43,7 @@ _MOST = 0.95
 _SKIN = 3.0
 _NEAR = 0.5
 _HOLE_MARGIN = 0.3
+_TEARDROP = math.sqrt(0.5)
 
 
 @dataclass(frozen=True)
@@ -100,7 +103,7 @@ class PieceSheet:
 
     Args:
         piece: its name.
-        regions: where it differs, largest first.
+        regions: where it differs, what needs work first, then by volume.
         fillings: what takes up wide fits.
         advice: ``keep``, ``rework`` or ``reprint``.
         reasons: why it must be printed again, in words.
@@ -158,14 +161,13 @@ def _sheet(
     near = _neighbours(now, new, chord)
     proud = [
         _region(now, new, b, "file" if _matters(now, b, near) else "leave")
-        for b in made.cut(needed).shells()
-        if b.volume > LEAST_VOLUME
+        for b in _places(now, new, made.cut(needed))
     ]
-    missing = [_region(now, new, b, "add") for b in needed.cut(made).shells() if b.volume > LEAST_VOLUME]
+    missing = [_region(now, new, b, "add") for b in _places(now, new, needed.cut(made))]
     regions = tuple(
         sorted(
             (r for r in (*proud, *missing) if r.depth_most > 2 * chord),
-            key=lambda r: (-r.volume_mm3, r.station),
+            key=lambda r: (_ORDER.index(r.action), -r.volume_mm3, r.station),
         )
     )
     fillings = _fillings(printed, now, new)
@@ -221,6 +223,26 @@ def _tool(action: Action, hole: ScrewHole | None, most: float) -> str:
     return f"file or scrape up to {most:.2f} mm"
 
 
+def _places(plan: ChassisPlan, piece: PiecePlan, difference: Body) -> list[Body]:
+    """Return the connected places of a difference, parted where sections and bearing bands begin and end."""
+    if difference.is_empty:
+        return []
+    low, high = difference.bounds
+    marks = {low[2] - 1.0, high[2] + 1.0}
+    marks |= {z for s in plan.outer.steps for z in (s.z0, s.z1)}
+    marks |= {z for s in plan.sections if s.name in piece.sections for z in (s.z0, s.z1)}
+    inside = sorted(z for z in marks if low[2] - 1.0 <= z <= high[2] + 1.0)
+    cuts = [a for a, b in itertools.pairwise(inside) if b - a > LEAST_TAKEN_UP] + [inside[-1]]
+    return [
+        shell
+        for a, b in itertools.pairwise(cuts)
+        for shell in difference.cropped(
+            (low[0] - 1.0, low[1] - 1.0, a), (high[0] + 1.0, high[1] + 1.0, b)
+        ).shells()
+        if shell.volume > LEAST_VOLUME
+    ]
+
+
 def _neighbours(plan: ChassisPlan, piece: PiecePlan, chord: float) -> tuple[Body, ...]:
     """Return what goes together with a piece: the parts in its sections, and the caps and carriers there."""
     bodies = []
@@ -242,10 +264,9 @@ def _matters(plan: ChassisPlan, region: Body, near: Iterable[Body]) -> bool:
     """Return whether a part, another piece or the tube comes near a region."""
     points, _ = region.arrays()
     low, high = region.bounds
-    # a cap stands beyond the chassis's own ends
-    z0, z1 = max(low[2], plan.z0), min(high[2], plan.z1)
-    outer = plan.outer.largest_radius(z0, z1) if z1 - z0 > LEAST_TAKEN_UP else 0.0
-    if float(np.hypot(points[:, 0], points[:, 1]).max()) > outer - _NEAR:
+    middle = (low[2] + high[2]) / 2
+    bears = (s.radius for s in plan.outer.steps if s.bearing and s.z0 <= middle <= s.z1)
+    if float(np.hypot(points[:, 0], points[:, 1]).max()) > max(bears, default=math.inf) - _NEAR:
         return True
     return any(body.gap(region, _NEAR) < _NEAR for body in near)
 
@@ -256,7 +277,7 @@ def _hole(holes: Iterable[ScrewHole], points: np.ndarray) -> ScrewHole | None:
         f = h.frame
         local = points - np.array(f.origin)
         off = np.hypot(local @ np.array(f.x_axis), local @ np.array(f.y_axis))
-        if float(off.max()) <= h.diameter.total / 2 + _HOLE_MARGIN:
+        if float(off.max()) <= h.diameter.total * _TEARDROP + _HOLE_MARGIN:
             return h
     return None
 

@@ -221,7 +221,12 @@ def files_changed(before: Revision | None, after: Revision) -> tuple[str, ...]:
         return ()
     names = {**before.files, **after.files}
     logs = ("trial-log.toml", SIZES_FILE)
-    return tuple(n for n in names if not n.endswith(logs) and before.files.get(n) != after.files.get(n))
+    return tuple(n for n in names if not n.endswith(logs) and _data(before, n) != _data(after, n))
+
+
+def _data(revision: Revision, name: str) -> object:
+    """Return what TOML makes of a kept file, so that comments and layout don't count; None without one."""
+    return tomllib.loads(revision.files[name]) if name in revision.files else None
 
 
 def _identity(loaded: Loaded, plan: ChassisPlan, files: Mapping[str, str]) -> str:

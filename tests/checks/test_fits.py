@@ -88,6 +88,7 @@ def test_a_calibrated_printer_is_judged_by_share_and_worst_case_only_warns():
     build = s.plan(fits=(poor,), calibrated=True)
     (fit,), (finding,) = judged(build, s.solids(build))
     assert (fit.verdict, finding.code) == ("fail", "fit-yield")
+    assert "measure what spreads most" in finding.remedy.text
 
 
 def test_gaps_are_measured_between_the_stations_of_the_probe_alone():

@@ -63,7 +63,9 @@ def test_calibration_keeps_comments_and_layout_and_the_planted_law_lies_in_its_i
     workspace: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = printer_file(workspace)
-    comment = "\n# Tried on 40 mm tube.\n[fits]\nslide = { clearance = 0.16, low = 0.08, high = 0.26 }  # ours\n"
+    comment = (
+        "\n# Tried on 40 mm tube.\n[fits]\nslide = { clearance = 0.16, low = 0.08, high = 0.26 }  # ours\n"
+    )
     path.write_text(path.read_text("utf-8") + comment, "utf-8")
     before = path.read_text("utf-8")
     rows = sheet(workspace, readings(seed=11))
@@ -115,7 +117,12 @@ def test_a_calibrated_printer_is_judged_by_its_yields_and_the_report_says_who_co
     workspace: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     rows = sheet(workspace, readings(Machine(sd=0.01), seed=11))
-    assert ran(capsys, "--workspace", workspace, "printer", "calibrate", PRINTER, rows, "--material", "PETG").status == 0
+    assert (
+        ran(
+            capsys, "--workspace", workspace, "printer", "calibrate", PRINTER, rows, "--material", "PETG"
+        ).status
+        == 0
+    )
     done = ran(capsys, "--workspace", workspace, "check", "quay-lantern", "--json")
     report = done.document.get("report", done.document)
     assert report["calibrated"] is True
@@ -137,6 +144,10 @@ def test_a_squared_machine_qualifies_and_a_skewed_one_has_a_fault(
     workspace: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     command = ("--workspace", workspace, "printer", "qualify", PRINTER, "quay-lantern")
+    build = workspace / "profiles" / "quay-lantern" / "build.toml"
+    # A snug rim fit takes a measured speaker; one of generic size, +-0.2 mm, goes with a slide fit.
+    wide = build.read_text("utf-8").replace('cap = "round"', 'cap = "round"\nrim_fit = "slide"')
+    build.write_text(wide, "utf-8")
     sound = sheet(workspace, readings(Machine(sd=0.01), places=PLACES), "sound.csv")
     assert ran(capsys, "--workspace", workspace, "printer", "calibrate", PRINTER, sound).status == 0
     done = ran(capsys, *command, sound, "--json")
@@ -155,7 +166,15 @@ def test_a_squared_machine_qualifies_and_a_skewed_one_has_a_fault(
 def test_a_figure_is_drawn_or_the_missing_library_is_named(
     workspace: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    command = ("--workspace", workspace, "printer", "calibrate", PRINTER, sheet(workspace, readings()), "--figure")
+    command = (
+        "--workspace",
+        workspace,
+        "printer",
+        "calibrate",
+        PRINTER,
+        sheet(workspace, readings()),
+        "--figure",
+    )
     before = printer_file(workspace).read_bytes()
     with monkeypatch.context() as patched:
         patched.setitem(__import__("sys").modules, "matplotlib.figure", None)

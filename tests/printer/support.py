@@ -36,7 +36,10 @@ class Machine:
 
 
 def readings(
-    machine: Machine = Machine(), seed: int = 1, places: Sequence[int] = (1,), truth: Mapping[str, tuple[float, float]] = TRUTH
+    machine: Machine = Machine(),
+    seed: int = 1,
+    places: Sequence[int] = (1,),
+    truth: Mapping[str, tuple[float, float]] = TRUTH,
 ) -> list[dict[str, str]]:
     """Return the rows of a filled-in sheet, read to 0.01 mm as a caliper does."""
     random = np.random.default_rng(seed)
@@ -55,7 +58,15 @@ def readings(
                 "83": machine.flare,
             }.get(f.number, 0.0)
             size += machine.uneven * (place - 3) / 4 if f.kind == "z" else 0.0
-            rows.append(dict(zip(COLUMNS, (f.number, f.kind, f"{f.nominal:g}", f"{size:.2f}", str(place), ""), strict=True)))
+            rows.append(
+                dict(
+                    zip(
+                        COLUMNS,
+                        (f.number, f.kind, f"{f.nominal:g}", f"{size:.2f}", str(place), ""),
+                        strict=True,
+                    )
+                )
+            )
     return rows
 
 

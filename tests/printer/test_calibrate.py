@@ -42,7 +42,9 @@ def test_lines_are_those_of_numpy_and_scipy(kind: str) -> None:
     assert (line.scale_sd, line.offset_sd) == pytest.approx(tuple(np.sqrt(np.diag(covariance))), rel=1e-8)
     limit = stats.t.ppf(0.975, len(x) - 2)
     assert line.limit == pytest.approx(limit, rel=1e-9)
-    assert line.scale_interval == pytest.approx((there.slope - limit * there.stderr, there.slope + limit * there.stderr))
+    assert line.scale_interval == pytest.approx(
+        (there.slope - limit * there.stderr, there.slope + limit * there.stderr)
+    )
 
 
 def test_studentised_residuals_are_those_of_the_line_fitted_without_the_reading() -> None:
@@ -100,7 +102,7 @@ def test_five_places_narrow_the_intervals() -> None:
 
 
 def test_an_exact_machine_has_no_spread_and_no_outlier() -> None:
-    exact = {kind: (1.0, 0.0) for kind in TRUTH}
+    exact = dict.fromkeys(TRUTH, (1.0, 0.0))
     lines = calibrate(sheet(readings(Machine(sd=0.0), truth=exact))).lines
     assert (lines["inner"].scale, lines["inner"].offset) == pytest.approx((1.0, 0.0), abs=1e-12)
     assert lines["outer"].residual_sd == pytest.approx(0.0, abs=1e-12)

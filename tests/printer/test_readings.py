@@ -78,7 +78,10 @@ def test_slips_are_named_with_row_and_column(
 
 def test_all_slips_of_a_sheet_are_reported_together_in_the_order_of_its_lines() -> None:
     rows = changed(changed(readings(), "55", reading_mm="0.7087"), "12", reading_mm="x")
-    assert [(p.line, p.code) for p in problems(rows)] == [(line_of("12"), "bad-number"), (line_of("55"), "bad-unit")]
+    assert [(p.line, p.code) for p in problems(rows)] == [
+        (line_of("12"), "bad-number"),
+        (line_of("55"), "bad-unit"),
+    ]
 
 
 def test_a_wall_may_be_missing_on_the_print() -> None:
