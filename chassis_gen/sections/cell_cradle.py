@@ -66,6 +66,9 @@ ARM_RELIEF = 1.0
 """Gap between an arm's end and a shoulder, mm: common practice, no source."""
 LEAST_GAS_PATH = 3.0
 """Smallest free path for gas, mm2, about a 2 mm hole: common practice, no source."""
+WIDEST_DROP = 57.0
+"""How far from straight down a wire may leave a pole, degrees: further out its way would leave a knife edge
+under the base's top, with less than 30 degrees between both (chosen)."""
 LEAST_GROOVE = 0.2
 """Shallowest groove that still takes a thin ribbon, mm: common practice, no source."""
 MARK_DEPTH = 0.5
@@ -547,7 +550,7 @@ def _terminals(
     (a, b), (s0, s1), shoulder = detail.room, detail.seat, detail.shoulder.total
     near, far = (a + s0 - shoulder) / 2, (s1 + shoulder + b) / 2
     plus_far = params.each_direction[-1] == "plus_far"
-    half = _base_half_angle(ctx, detail, 2.0)
+    half = min(_base_half_angle(ctx, detail, 2.0), WIDEST_DROP)
     bottom = (ctx.clock_deg + 180.0) % 360.0
     exits = ((bottom - half, bottom + half),) if half > 0 else ()
     lead_end = cell.kind == _PACK
