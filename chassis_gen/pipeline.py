@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import BaseModel
 
+from chassis_gen.cache.store import NOTHING, Keeper
 from chassis_gen.findings import Finding, Remedy
+from chassis_gen.overrides import overridden
 from chassis_gen.params.build import TubeFile, build_model
 from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source, parse_model, read_source
@@ -34,6 +37,8 @@ SharedModel = TypeVar("SharedModel", bound=BaseModel)
 Progress = Callable[[str], None]
 DEFAULT_CHORD = 0.01
 """Chord tolerance of meshes, mm."""
+OVERRIDES = "overrides"
+"""Name among a build's inputs of the values that were set in its file's data."""
 
 
 def _silent(_: str) -> None:
@@ -60,19 +65,28 @@ def model_of_builds() -> Any:
     return build_model([k.Params for k in section_kinds().values()])
 
 
-def load_build(workspace: Workspace, name_or_path: str) -> Loaded:
+def load_build(
+    workspace: Workspace, name_or_path: str, overrides: Mapping[str, object] | None = None, name: str = ""
+) -> Loaded:
     """Return a build's files, read and checked one by one.
 
     Args:
         workspace: holds `profiles/` and `out/`.
         name_or_path: a folder name under `profiles/` or a path to a parameter file.
+        overrides: values to set in the build file's data, by dotted key.
+        name: the build's name where it isn't that of its file.
 
     Raises:
         InputError: with every problem of the files.
     """
     path = workspace.build_file(name_or_path)
     source = read_source(path, workspace.root)
-    return _loaded(workspace, workspace.build_name(path), source, log_path(path))
+    if overrides:
+        source = overridden(source, overrides)
+    loaded = _loaded(workspace, name or workspace.build_name(path), source, log_path(path))
+    if overrides:
+        loaded.files[OVERRIDES] = json.dumps(overrides, sort_keys=True, default=str)
+    return loaded
 
 
 def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path) -> Loaded:
@@ -162,14 +176,21 @@ def _planned_with(remedy: Remedy, loaded: Loaded) -> ChassisPlan | None:
         return None
 
 
-def solids_of(plan: ChassisPlan, chord: float = DEFAULT_CHORD, progress: Progress = _silent) -> Solids:
+def solids_of(
+    plan: ChassisPlan,
+    chord: float = DEFAULT_CHORD,
+    progress: Progress = _silent,
+    keeper: Keeper = NOTHING,
+) -> Solids:
     """Return the mesh solids of a plan: sections, pieces, part envelopes and the tube's wall.
 
     Args:
         plan: a buildable plan.
         chord: chord tolerance, mm.
         progress: told what is being made.
+        keeper: gives section solids that were made before.
     """
+    from chassis_gen.cache.solids import mesh_of
     from chassis_gen.checks.result import Solids
     from chassis_gen.shapes import mesh
     from chassis_gen.shapes.body import Body
@@ -180,7 +201,7 @@ def solids_of(plan: ChassisPlan, chord: float = DEFAULT_CHORD, progress: Progres
         bodies = []
         for recipe in piece.recipes:
             progress(f"making {recipe.name}")
-            bodies.append(mesh.make(recipe, chord))
+            bodies.append(mesh_of(recipe, chord, keeper))
         if piece.owner is None:
             sections.update(zip(piece.sections, bodies, strict=True))
         pieces[piece.name] = bodies[0].union(*bodies[1:]) if len(bodies) > 1 else bodies[0]
@@ -206,13 +227,19 @@ def _tube_wall(plan: ChassisPlan, chord: float) -> Any:
     return mesh.make(Recipe("tube", tuple(steps)), chord)
 
 
-def check_build(loaded: Loaded, chord: float = DEFAULT_CHORD, progress: Progress = _silent) -> CheckResult:
+def check_build(
+    loaded: Loaded,
+    chord: float = DEFAULT_CHORD,
+    progress: Progress = _silent,
+    keeper: Keeper = NOTHING,
+) -> CheckResult:
     """Return everything that planning, measuring and checking found; nothing is written.
 
     Args:
         loaded: the build.
         chord: chord tolerance, mm.
         progress: told what is being done.
+        keeper: gives section solids that were made before.
 
     Raises:
         InputError: when the files contradict each other.
@@ -225,7 +252,7 @@ def check_build(loaded: Loaded, chord: float = DEFAULT_CHORD, progress: Progress
     solids = None
     if plan.buildable:
         try:
-            solids = solids_of(plan, chord, progress)
+            solids = solids_of(plan, chord, progress, keeper)
         except GeometryError as error:
             plan = replace(plan, findings=(*plan.findings, _no_solid(error)))
     progress("checking")

@@ -1,64 +1,95 @@
-"""Whether a build's folder is what building it again would give."""
+"""What an earlier run left in a build's folder, and whether making it again would give the same."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from chassis_gen.output.folder import REPORT_FILE
 from chassis_gen.output.manifest import FILE_NAME, manifest_text, sha256
 from chassis_gen.plan.chassis import ChassisPlan
 
+REPORT_FILE = "fit-report.json"
 _OWN_VERSIONS = ("chassis-gen", "python")
 
 
-def current_report(
-    plan: ChassisPlan, inputs: Mapping[str, str], chord: float, folder: Path
-) -> dict[str, Any] | None:
-    """Return the fit report in a build's folder if the whole folder is up to date, else None.
-
-    It is when the input, what is made of it and the versions of all tools are those of the manifest, STEP
-    files are there, and every file listed has the content that was written.
+@dataclass(frozen=True)
+class Before:
+    """A build's folder as it was found.
 
     Args:
+        manifest: what its manifest holds; empty without one.
+        report: what its fit report holds; empty without one.
+        whole: True when every file that the manifest lists has the content that was written.
+        manifest_hash: SHA-256 of the manifest's file, or empty.
+    """
+
+    manifest: Mapping[str, Any] = field(default_factory=dict)
+    report: Mapping[str, Any] = field(default_factory=dict)
+    whole: bool = False
+    manifest_hash: str = ""
+
+    @property
+    def files(self) -> Mapping[str, str]:
+        """Return the hash of each file that was written, by name."""
+        files = self.manifest.get("files")
+        return files if isinstance(files, dict) else {}
+
+    @property
+    def verdict(self) -> str | None:
+        """Return the verdict of the report, or None where there is none."""
+        verdict = self.report.get("verdict")
+        return verdict if verdict in ("pass", "fail") else None
+
+
+def read_before(folder: Path) -> Before:
+    """Return a build's folder as it is.
+
+    Args:
+        folder: the build's folder; it need not exist.
+    """
+    manifest, manifest_hash = _read(folder / FILE_NAME)
+    report, report_hash = _read(folder / REPORT_FILE)
+    files = manifest.get("files")
+    if not isinstance(files, dict) or not files:
+        return Before()
+    whole = files.get(REPORT_FILE) == report_hash and all(
+        name == REPORT_FILE or _holds(folder / name, digest) for name, digest in files.items()
+    )
+    return Before(manifest, report, whole, manifest_hash)
+
+
+def is_current(before: Before, plan: ChassisPlan, inputs: Mapping[str, str], chord: float) -> bool:
+    """Return whether a folder, STEP files included, is what building the plan again would give.
+
+    It is when the input, what is made of it, the code and the versions of all tools are those of the manifest.
+
+    Args:
+        before: the folder.
         plan: the build as it is planned now.
         inputs: name and text of every file that the build was read from.
         chord: chord tolerance that meshes would be made with, mm.
-        folder: the build's folder.
     """
-    old = _read(folder / FILE_NAME)
-    files = old.get("files")
+    old = before.manifest
     versions = old.get("versions")
-    if not isinstance(files, dict) or not isinstance(versions, dict):
-        return None
+    if not before.whole or not isinstance(versions, dict):
+        return False
     libraries = [name for name in versions if name not in _OWN_VERSIONS]
     new = json.loads(manifest_text(plan, chord if plan.buildable else None, inputs, {}, libraries))
-    same = all(old.get(key) == new[key] for key in ("schema", "build", "input_hash", "versions"))
-    exact = not plan.buildable or any(name.endswith(".step") for name in files)
-    if not (same and exact and all(_holds(folder / name, digest) for name, digest in files.items())):
-        return None
-    return _read(folder / REPORT_FILE) or None
+    same = all(old.get(key) == new[key] for key in ("schema", "build", "input_hash", "code", "versions"))
+    return same and (not plan.buildable or any(name.endswith(".step") for name in before.files))
 
 
-def file_hashes(folder: Path) -> Mapping[str, str]:
-    """Return what the manifest in a folder says of its files: name to hash; empty without a manifest.
-
-    Args:
-        folder: the build's folder.
-    """
-    files = _read(folder / FILE_NAME).get("files")
-    return files if isinstance(files, dict) else {}
-
-
-def _read(path: Path) -> dict[str, Any]:
-    """Return what a JSON file holds, or nothing where it can't be read."""
+def _read(path: Path) -> tuple[dict[str, Any], str]:
+    """Return what a JSON file holds and its hash; nothing where it can't be read."""
     try:
-        data = json.loads(path.read_text("utf-8"))
+        text = path.read_bytes()
+        data = json.loads(text)
     except (OSError, ValueError):
-        return {}
-    return data if isinstance(data, dict) else {}
+        return {}, ""
+    return (data, sha256(text)) if isinstance(data, dict) else ({}, "")
 
 
 def _holds(path: Path, digest: object) -> bool:

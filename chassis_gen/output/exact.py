@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from chassis_gen.cache.solids import exact_of, mesh_of
+from chassis_gen.cache.store import NOTHING, Keeper
 from chassis_gen.findings import Finding
-from chassis_gen.output.step import exact_kernel
+from chassis_gen.output.step import exact_kernel, step_bytes
 from chassis_gen.plan.chassis import PiecePlan
 from chassis_gen.shapes.errors import GeometryError
 from chassis_gen.shapes.recipe import Recipe
@@ -28,74 +32,161 @@ class ExactSolids:
     """What the exact kernel made of a build.
 
     Args:
-        shapes: exact solid by piece name.
+        files: STEP files by name, relative to the build's folder: one per piece, and the assembly.
         sections: both kernels compared, per section recipe.
         pieces: both kernels compared, per piece.
         findings: where they differ, where a solid failed, and what was left out.
     """
 
-    shapes: Mapping[str, Any]
+    files: Mapping[str, bytes]
     sections: tuple[Agreement, ...]
     pieces: tuple[Agreement, ...]
     findings: tuple[Finding, ...]
 
 
-def exact_solids(result: CheckResult, progress: Progress) -> ExactSolids:
+def exact_solids(result: CheckResult, progress: Progress, keeper: Keeper = NOTHING) -> ExactSolids:
     """Return the exact solids of a build's pieces and how they agree with its meshes.
 
     Repeated patterns take an exact kernel seconds to minutes, so they are left out, and a note says so;
-    both kernels are then compared without them.
+    both kernels are then compared without them. Where the cache has everything, no kernel is loaded.
 
     Args:
         result: what the checks found; without solids nothing is made.
         progress: told what is being made.
+        keeper: gives solids, comparisons and files that were made before.
 
     Raises:
-        InputError: when the exact kernel isn't installed.
+        InputError: when the exact kernel is needed and isn't installed.
     """
     if result.solids is None:
         return ExactSolids({}, (), (), ())
-    exact_kernel()
-    shapes: dict[str, Any] = {}
+    made: list[_Piece] = []
     sections: list[Agreement] = []
     pieces: list[Agreement] = []
     findings: list[Finding] = []
-    for piece in result.plan.pieces:
-        progress(f"making the exact solid of {piece.name}")
+    for planned in result.plan.pieces:
+        progress(f"making the exact solid of {planned.name}")
+        piece = _Piece(planned, result.solids, keeper)
         try:
-            made, compared, whole = _piece(piece, result.solids)
+            compared, whole = piece.agreements()
         except GeometryError as error:
-            findings.append(_failed(piece.name, error))
+            findings.append(_failed(planned.name, error))
             continue
-        shapes[piece.name] = made
+        made.append(piece)
         sections += compared
         pieces.append(whole)
-        findings += _left_out(piece)
+        findings += _left_out(planned)
     findings += [f for a in (*sections, *pieces) for f in _disagreement(a)]
-    return ExactSolids(shapes, tuple(sections), tuple(pieces), tuple(findings))
+    progress("writing STEP")
+    return ExactSolids(
+        _files(made, result.plan.build, keeper), tuple(sections), tuple(pieces), tuple(findings)
+    )
 
 
-def _piece(piece: PiecePlan, solids: Solids) -> tuple[Any, list[Agreement], Agreement]:
-    """Return a piece's exact solid, its sections compared, and itself compared."""
-    from chassis_gen.shapes import brep
-    from chassis_gen.shapes.agreement import compare, cut_frames, without_patterns
+def _files(pieces: Sequence[_Piece], build: str, keeper: Keeper) -> dict[str, bytes]:
+    if not pieces:
+        return {}
 
-    plain = [without_patterns(r) for r in piece.recipes]
-    meshes = [
-        _mesh(recipe, whole, piece, number, solids)
-        for number, (recipe, whole) in enumerate(zip(plain, piece.recipes, strict=True))
-    ]
-    shapes = [brep.make(recipe) for recipe in plain]
-    compared = [
-        compare(recipe, mesh, shape, solids.chord, cut_frames(recipe, solids.chord))
-        for recipe, mesh, shape in zip(plain, meshes, shapes, strict=True)
-    ]
-    joined = _without_seams(shapes[0].fuse(*shapes[1:]) if len(shapes) > 1 else shapes[0])
-    if not joined.isValid():
-        raise GeometryError(piece.name, "the exact kernel made an invalid solid of its sections")
-    whole_mesh = meshes[0].union(*meshes[1:]) if len(meshes) > 1 else meshes[0]
-    steps = tuple(s for recipe in plain for s in recipe.steps)
-    return joined, compared, compare(Recipe(piece.name, steps), whole_mesh, joined, solids.chord)
+    def step(members: Sequence[_Piece], title: str) -> bytes:
+        content = (title, tuple((p.name, p.steps) for p in members))
+        return keeper.kept(
+            "step", content, lambda: step_bytes([(p.name, p.joined()) for p in members], title)
+        )
+
+    files = {f"pieces/{p.name}.step": step([p], p.name) for p in pieces}
+    return {**files, "assembly.step": step(pieces, build)}
+
+
+class _Piece:
+    """One piece in the exact kernel; each of its solids and comparisons is made when it is first asked for.
+
+    Every solid goes through its stored form, so that files are the same whether it was made before or not.
+    """
+
+    def __init__(self, planned: PiecePlan, solids: Solids, keeper: Keeper) -> None:
+        from chassis_gen.shapes.agreement import without_patterns
+
+        self.name = planned.name
+        self._planned = planned
+        self._solids = solids
+        self._keeper = keeper
+        self._recipes = tuple(without_patterns(r) for r in planned.recipes)
+        self.steps = tuple(r.steps for r in self._recipes)
+        self._shapes: dict[int, Any] = {}
+        self._meshes: dict[int, Body] = {}
+        self._joined: Any = None
+
+    def agreements(self) -> tuple[tuple[Agreement, ...], Agreement]:
+        """Return its sections compared, and itself compared.
+
+        Raises:
+            GeometryError: when one of its solids can't be made.
+        """
+        chord = self._solids.chord
+        sections = tuple(
+            self._kept_agreement(("section", r, chord), partial(self._compared, n))
+            for n, r in enumerate(self._recipes)
+        )
+        whole = ("piece", self.name, self._recipes, chord)
+        return sections, self._kept_agreement(whole, self._compared_whole)
+
+    def joined(self) -> Any:
+        """Return the exact solid of all its sections together."""
+        if self._joined is None:
+            kernel = exact_kernel()
+            data = self._keeper.kept("joined", self.steps, lambda: kernel.shape_bytes(self._joining()))
+            self._joined = kernel.shape_of(data)
+        return self._joined
+
+    def _joining(self) -> Any:
+        first, *more = (self._shape(n) for n in range(len(self._recipes)))
+        joined = _without_seams(first.fuse(*more) if more else first)
+        if not joined.isValid():
+            raise GeometryError(self.name, "the exact kernel made an invalid solid of its sections")
+        return joined
+
+    def _compared(self, number: int) -> Agreement:
+        from chassis_gen.shapes.agreement import compare, cut_frames
+
+        recipe, chord = self._recipes[number], self._solids.chord
+        frames = cut_frames(recipe, chord)
+        return compare(recipe, self._mesh(number), self._shape(number), chord, frames)
+
+    def _compared_whole(self) -> Agreement:
+        from chassis_gen.shapes.agreement import compare
+
+        first, *more = (self._mesh(n) for n in range(len(self._recipes)))
+        steps = tuple(s for r in self._recipes for s in r.steps)
+        mesh = first.union(*more) if more else first
+        return compare(Recipe(self.name, steps), mesh, self.joined(), self._solids.chord)
+
+    def _kept_agreement(self, content: object, make: Callable[[], Agreement]) -> Agreement:
+        from chassis_gen.shapes.agreement import Agreement, Compared
+
+        def text() -> bytes:
+            made = make()
+            return json.dumps(
+                [made.name, [[f.what, f.mesh, f.exact, f.allowed] for f in made.figures]]
+            ).encode()
+
+        name, figures = json.loads(self._keeper.kept("agreement", content, text))
+        return Agreement(name, tuple(Compared(*f) for f in figures))
+
+    def _shape(self, number: int) -> Any:
+        if number not in self._shapes:
+            exact_kernel()
+            self._shapes[number] = exact_of(self._recipes[number], self._keeper)
+        return self._shapes[number]
+
+    def _mesh(self, number: int) -> Body:
+        """Return the mesh to compare with: the one that was checked, unless patterns have been left out."""
+        if number not in self._meshes:
+            planned, recipe, solids = self._planned, self._recipes[number], self._solids
+            if recipe.steps == planned.recipes[number].steps and planned.owner is None:
+                self._meshes[number] = solids.sections[planned.sections[number]]
+            else:
+                self._meshes[number] = mesh_of(recipe, solids.chord, self._keeper)
+        return self._meshes[number]
 
 
 def _without_seams(joined: Any) -> Any:
@@ -104,17 +195,6 @@ def _without_seams(joined: Any) -> Any:
     kept = math.isclose(cleaned.Volume(), joined.Volume(), rel_tol=SAME_VOLUME)
     same = kept and len(cleaned.Solids()) == len(joined.Solids()) and cleaned.isValid()
     return cleaned if same else joined
-
-
-def _mesh(recipe: Recipe, whole: Recipe, piece: PiecePlan, number: int, solids: Solids) -> Body:
-    """Return the mesh to compare with: the one that was checked, unless patterns have been left out."""
-    from chassis_gen.shapes import mesh
-
-    if recipe.steps != whole.steps:
-        return mesh.make(recipe, solids.chord)
-    if piece.owner is None:
-        return solids.sections[piece.sections[number]]
-    return solids.pieces[piece.name] if len(piece.recipes) == 1 else mesh.make(recipe, solids.chord)
 
 
 def _disagreement(agreement: Agreement) -> tuple[Finding, ...]:

@@ -12,12 +12,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from chassis_gen.cache.store import NOTHING, Keeper
 from chassis_gen.findings import worst_first
 from chassis_gen.output import manifest
+from chassis_gen.output.current import REPORT_FILE
 from chassis_gen.output.markdown import report_markdown
 from chassis_gen.output.report import Report, report_json, report_text
 from chassis_gen.output.stl import with_written_meshes
-from chassis_gen.output.swap import replaced_folder
+from chassis_gen.output.swap import replaced_folder, stays
 from chassis_gen.params.writing import write_bytes_atomically
 
 if TYPE_CHECKING:
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
     from chassis_gen.output.exact import ExactSolids
 
 Progress = Callable[[str], None]
-REPORT_FILE = "fit-report.json"
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,7 @@ def write_build(
     png: bool,
     progress: Progress,
     inputs: Mapping[str, str] | None = None,
+    keeper: Keeper = NOTHING,
 ) -> Written:
     """Write a build's folder; until all of it is made, the old one stands untouched.
 
@@ -84,22 +86,43 @@ def write_build(
         png: whether to write pictures.
         progress: told what is being made.
         inputs: name and text of every file that the build was read from, for the manifest.
+        keeper: gives solids that were made before.
 
     Raises:
         InputError: when the folder can't be written or the exact kernel is missing.
     """
-    made = build_files(result, step=step, png=png, progress=progress, inputs=inputs or {})
+    made = build_files(result, step=step, png=png, progress=progress, inputs=inputs or {}, keeper=keeper)
     progress(f"writing {out_dir.name}")
-    with replaced_folder(out_dir, _generated(out_dir)) as folder:
-        for name, data in made.files.items():
-            path = folder / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            write_bytes_atomically(path, data)
+    write_files(out_dir, made.files)
     return Written(out_dir, tuple(sorted(made.files)), made.result, made.report, made.no_pictures)
 
 
+def write_files(out_dir: Path, files: Mapping[str, bytes]) -> None:
+    """Put a build's files in place as a whole; one whose bytes are the same stays, its times included.
+
+    Args:
+        out_dir: the build's folder.
+        files: content by name, relative to the folder, the manifest included.
+
+    Raises:
+        InputError: when the folder can't be written.
+    """
+    with replaced_folder(out_dir, _generated(out_dir)) as folder:
+        for name, data in files.items():
+            path = folder / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            if not stays(out_dir / name, path, data):
+                write_bytes_atomically(path, data)
+
+
 def build_files(
-    result: CheckResult, *, step: bool, png: bool, progress: Progress, inputs: Mapping[str, str]
+    result: CheckResult,
+    *,
+    step: bool,
+    png: bool,
+    progress: Progress,
+    inputs: Mapping[str, str],
+    keeper: Keeper = NOTHING,
 ) -> Made:
     """Return every file of a build's folder by name, and what making them found.
 
@@ -109,6 +132,7 @@ def build_files(
         png: whether to make pictures.
         progress: told what is being made.
         inputs: name and text of every file that the build was read from.
+        keeper: gives solids that were made before.
 
     Raises:
         InputError: when the exact kernel is missing.
@@ -117,10 +141,10 @@ def build_files(
     checked, meshes = with_written_meshes(result)
     files = {f"pieces/{name}.stl": data for name, data in meshes.items()}
     files.update(_threemf_files(checked))
-    exact = _exact(checked, progress) if step else None
+    exact = _exact(checked, progress, keeper) if step else None
     if exact is not None:
         checked = replace(checked, findings=worst_first([*checked.findings, *exact.findings]))
-        files.update(_step_files(checked, exact))
+        files.update(exact.files)
     pictures, no_pictures = _pictures(checked, progress) if png else ({}, None)
     files.update(pictures)
     of_pieces = {n: [f for f in sorted(files) if f.rpartition(".")[0] == f"pieces/{n}"] for n in meshes}
@@ -156,20 +180,10 @@ def _threemf_files(result: CheckResult) -> dict[str, bytes]:
     return {**files, f"{plan.build}.3mf": threemf_bytes(pieces, plan.title)}
 
 
-def _exact(result: CheckResult, progress: Progress) -> ExactSolids:
+def _exact(result: CheckResult, progress: Progress, keeper: Keeper) -> ExactSolids:
     from chassis_gen.output.exact import exact_solids
 
-    progress("loading the exact kernel")
-    return exact_solids(result, progress)
-
-
-def _step_files(result: CheckResult, exact: ExactSolids) -> dict[str, bytes]:
-    from chassis_gen.output.step import step_bytes
-
-    if not exact.shapes:
-        return {}
-    files = {f"pieces/{n}.step": step_bytes([(n, s)], n) for n, s in exact.shapes.items()}
-    return {**files, "assembly.step": step_bytes(list(exact.shapes.items()), result.plan.build)}
+    return exact_solids(result, progress, keeper)
 
 
 def _pictures(result: CheckResult, progress: Progress) -> tuple[dict[str, bytes], str | None]:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from importlib.metadata import PackageNotFoundError, version
 
 from chassis_gen import __version__
+from chassis_gen.cache.code import package_code
 from chassis_gen.plan.chassis import ChassisPlan
 
 SCHEMA = "chassis-gen manifest 1"
@@ -45,6 +46,7 @@ def manifest_text(
         "recipes": recipes,
         "chord_mm": chord,
         "files": {name: sha256(data) for name, data in sorted(files.items())},
+        "code": package_code(),
         "versions": {"chassis-gen": __version__, "python": platform.python_version(), **_versions(libraries)},
     }
     return json.dumps(manifest, indent=1, ensure_ascii=False) + "\n"

@@ -54,6 +54,35 @@ def replaced_folder(folder: Path, generated: Collection[str] | None) -> Iterator
         shutil.rmtree(part, ignore_errors=True)
 
 
+def stays(old: Path, new: Path, data: bytes) -> bool:
+    """Carry a file of the old folder over into the new one if it holds the same bytes already.
+
+    It stays the same file where the system has hard links, else it is a copy with the same times.
+
+    Args:
+        old: the file in the old folder; it need not exist.
+        new: its place in the new folder.
+        data: what it shall hold.
+
+    Returns:
+        Whether it was carried over; nothing is done otherwise.
+    """
+    try:
+        if old.is_symlink() or old.stat().st_size != len(data) or old.read_bytes() != data:
+            return False
+    except OSError:
+        return False
+    try:
+        os.link(old, new)
+    except OSError:
+        try:
+            shutil.copy2(old, new)
+        except OSError:
+            new.unlink(missing_ok=True)
+            return False
+    return True
+
+
 def recover(folder: Path) -> None:
     """Put right what killed runs have left beside a folder: half-made folders go, a moved one comes back.
 

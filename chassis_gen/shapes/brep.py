@@ -5,6 +5,7 @@ Importing this module loads cadquery (seconds); import it inside the function th
 
 from __future__ import annotations
 
+import io
 import math
 from typing import Any, TypeAlias
 
@@ -96,6 +97,18 @@ def make(recipe: Recipe) -> Shape:
     if made is None:
         raise GeometryError(recipe.name, "the recipe has no steps")
     return made
+
+
+def shape_bytes(shape: Shape) -> bytes:
+    """Return a shape in the exact kernel's own binary form, which keeps every figure."""
+    stream = io.BytesIO()
+    shape.exportBin(stream)
+    return stream.getvalue()
+
+
+def shape_of(data: bytes) -> Shape:
+    """Return the shape that `shape_bytes` wrote."""
+    return cadquery.Shape.importBin(io.BytesIO(data))
 
 
 def volume(shape: Shape) -> float:

@@ -27,9 +27,10 @@ MAY_IMPORT = {
     "plan": LEAVES | {"tables", "params", "parts", "sections.base", *SHARED_SHAPES},
     "sections": LEAVES | {"tables", "params", "parts", "plan", *SHARED_SHAPES},
     "shapes": LEAVES,
+    "cache": LEAVES | {"shapes"},
     "checks": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "sections.features", "shapes"},
     "printer": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "shapes", "checks"},
-    "output": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "shapes", "checks", "printer"},
+    "output": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "shapes", "checks", "printer", "cache"},
 }
 
 
