@@ -115,7 +115,7 @@ def _carried_on_board(position: Vec3, old: Sizes, new: Sizes) -> Vec3:
     return x * new["width"] / old["width"], y * new["length"] / old["length"], top
 
 
-_BOARD_SIZES = (
+BOARD_SIZES = (
     SizeRule("width", "across the tube, along x", 3.0, 100.0),
     SizeRule("length", "along the tube, along y", 3.0, 300.0),
     SizeRule("thickness", "of the bare board", 0.3, 5.0),
@@ -130,7 +130,7 @@ BOARD = Kind(
     name="board",
     frame="origin at the centre of the board's underside; x across, y along the tube, +z the component side",
     rules=(
-        *_BOARD_SIZES,
+        *BOARD_SIZES,
         SizeRule("pin_length", "how far pins and joints stand out below", 0.1, 30.0, optional=True),
         SizeRule("hole_diameter", "of the four fixing holes", 0.5, 10.0, optional=True),
         SizeRule("hole_pitch_x", "between the fixing holes' centres across", 1.0, 100.0, optional=True),
@@ -192,7 +192,7 @@ TACTILE_BOARD = Kind(
     name="tactile_board",
     frame="like a board; the actuator stands on the z axis, the pins go down near the -y edge",
     rules=(
-        *_BOARD_SIZES,
+        *BOARD_SIZES,
         SizeRule("actuator_diameter", "of the switch's actuator", 0.8, 30.0),
         SizeRule("actuator_height", "board's top to the free actuator's top", 0.5, 40.0),
         SizeRule("travel", "how far the actuator is pressed", 0.1, 10.0),

@@ -12,8 +12,11 @@ Frames (mm, each in the part's own coordinates; every `Kind` states its own in `
 - ``led_round``: z=0 the flange's back face, dome toward +z, leads toward -z.
 - ``panel_button``: z=0 the head's underside (the seat plane), +z outward, anti-turn flat toward +x.
 - ``charge_jack``: z=0 the panel seat plane, +z outward (the mouth), body toward -z.
+- ``glow_rod``, ``glow_prism``: z=0 the near end face, +z along the axis; a prism's first corner toward +x.
+- ``display_board``: like a board; +z where the picture is seen, joints toward the -y edge.
+- ``port_board``: like a board; the connector's mouth past the +y edge, joints toward the -y edge.
 
-Nuts of the last two are sizes only: where a nut sits depends on the wall it clamps.
+Nuts of ``panel_button`` and ``charge_jack`` are sizes only: where a nut sits depends on the wall it clamps.
 """
 
 from __future__ import annotations
@@ -36,6 +39,7 @@ from chassis_gen.parts.round_kinds import (
     PACK,
     SPEAKER,
 )
+from chassis_gen.parts.show_kinds import DISPLAY_BOARD, GLOW_PRISM, GLOW_ROD, PORT_BOARD
 from chassis_gen.problems import InputError, Problem, nearest_name
 
 KINDS: Mapping[str, Kind] = MappingProxyType(
@@ -52,6 +56,10 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             LED_ROUND,
             PANEL_BUTTON,
             CHARGE_JACK,
+            GLOW_ROD,
+            GLOW_PRISM,
+            DISPLAY_BOARD,
+            PORT_BOARD,
         )
     }
 )

@@ -93,7 +93,8 @@ def test_cautions_are_topics(tmp_path: Path) -> None:
             SPEAKER, 'kind = "speaker"', 'kind = "speeker"',
             ['own.toml:1:8: [unknown-name] kind: no such part kind; read "speeker"; '
              'allowed: cell, wired_pack, '
-             "speaker, board, tactile_board, contact_board, led_slug, led_round, panel_button, charge_jack; "
+             "speaker, board, tactile_board, contact_board, led_slug, led_round, panel_button, charge_jack, "
+             "glow_rod, glow_prism, display_board, port_board; "
              'did you mean "speaker"?'],
         ),
         (

@@ -1,0 +1,1 @@
+"""Reference pages, with their pictures and the build that they show."""
