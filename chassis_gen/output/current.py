@@ -6,10 +6,12 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from chassis_gen.output.manifest import FILE_NAME, manifest_text, sha256
-from chassis_gen.plan.chassis import ChassisPlan
+
+if TYPE_CHECKING:
+    from chassis_gen.plan.chassis import ChassisPlan
 
 REPORT_FILE = "fit-report.json"
 _OWN_VERSIONS = ("chassis-gen", "python")

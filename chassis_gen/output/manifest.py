@@ -7,10 +7,13 @@ import json
 import platform
 from collections.abc import Iterable, Mapping
 from importlib.metadata import PackageNotFoundError, version
+from typing import TYPE_CHECKING
 
 from chassis_gen import __version__
 from chassis_gen.cache.code import package_code
-from chassis_gen.plan.chassis import ChassisPlan
+
+if TYPE_CHECKING:
+    from chassis_gen.plan.chassis import ChassisPlan
 
 SCHEMA = "chassis-gen manifest 1"
 FILE_NAME = "manifest.json"

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal, Union
 
 from pydantic import BaseModel, Field, create_model
 
+from chassis_gen.params.electrics import ElectricsTable, StateTable
 from chassis_gen.params.quantities import (
     Angle,
     Length,
@@ -38,8 +39,21 @@ class BoreRow(FileModel):
     """One stretch of bore."""
 
     from_mouth: NonNegativeLength = Field(description="station where it begins")
-    diameter: Diameter = Field(description="inside diameter")
-    tolerance: NonNegativeLength = Field(0.1, description="plus-minus of the diameter")
+    diameter: Diameter = Field(description="inside diameter, the mean of all readings")
+    tolerance: NonNegativeLength = Field(0.1, description="plus-minus of the mean diameter")
+    ovality: Annotated[float, quantity("mm", 0, 5)] = Field(
+        0.0, description="largest less smallest diameter at one depth"
+    )
+    taper: Annotated[float, quantity("mm", -5, 5)] = Field(
+        0.0, description="how much wider the far end of the stretch is than its near end"
+    )
+
+
+class OuterRow(FileModel):
+    """One stretch of a segment's outside."""
+
+    from_mouth: NonNegativeLength = Field(description="station where it begins")
+    diameter: Diameter = Field(description="outside diameter")
 
 
 class SegmentTable(FileModel):
@@ -49,10 +63,19 @@ class SegmentTable(FileModel):
     from_mouth: NonNegativeLength = Field(0.0, description="station of its near end")
     length: PositiveLength = Field(description="length along the axis")
     wall: Annotated[float, quantity("mm", 0.2, 25)] = Field(
-        1.5, description="wall thickness at the widest bore"
+        1.5, description="wall thickness at the widest bore, where `outer` doesn't give the outside"
     )
     material: str = Field("aluminium", description="what the tube is made of")
     bores: tuple[BoreRow, ...] = Field(min_length=1, max_length=20, description="bores from the mouth in")
+    outer: tuple[OuterRow, ...] = Field(
+        (), max_length=20, description="outside diameters from the mouth in; left out: widest bore and two walls"
+    )
+    overlap: NonNegativeLength = Field(
+        0.0, description="length that the next segment reaches into this one when screwed home"
+    )
+    stop_clock_deg: Angle | None = Field(
+        None, description="clock of its own mark when screwed home on the one before; left out: not known"
+    )
 
 
 class OpeningTable(FileModel):
@@ -60,8 +83,38 @@ class OpeningTable(FileModel):
 
     name: Name = Field(description="what sections call it")
     from_mouth: NonNegativeLength = Field(description="station of its axis")
-    clock_deg: Angle = Field(90.0, description="clock angle of its axis")
+    clock_deg: Angle = Field(90.0, description="clock angle of its axis, from the mark of its segment")
     diameter: PositiveLength = Field(description="diameter")
+    segment: str | None = Field(None, description="segment that it is drilled in; left out: by its station")
+    from_mouth_tolerance: Annotated[float, quantity("mm", 0, 5)] = Field(
+        0.0, description="plus-minus of the station"
+    )
+    clock_tolerance_deg: Annotated[float, quantity("deg", 0, 45)] = Field(
+        0.0, description="plus-minus of the clock"
+    )
+    diameter_tolerance: Annotated[float, quantity("mm", 0, 5)] = Field(
+        0.0, description="plus-minus of the diameter"
+    )
+    transfer: bool = Field(
+        False, description="true: drilled through the tube's hole once the chassis is in its place"
+    )
+
+
+class CollarTable(FileModel):
+    """[[tube.collar]]: a ring that slides over the tube and hides what is under it."""
+
+    name: Name = Field(description="for messages")
+    from_mouth: NonNegativeLength = Field(description="station of its near end")
+    length: PositiveLength = Field(description="length along the axis")
+    inner_diameter: Diameter = Field(description="inside diameter")
+
+
+class PlugTable(FileModel):
+    """[[tube.plug]]: a set screw or a plug that closes an opening."""
+
+    name: Name = Field(description="for messages")
+    opening: Name = Field(description="opening that it stands in")
+    outer_end: PositiveLength = Field(description="its outer end from the tube's axis when it is home")
 
 
 class TubeTable(FileModel):
@@ -74,6 +127,8 @@ class TubeTable(FileModel):
     )
     segment: tuple[SegmentTable, ...] = Field((), max_length=8, description="lengths of tube")
     opening: tuple[OpeningTable, ...] = Field((), max_length=24, description="holes through the wall")
+    collar: tuple[CollarTable, ...] = Field((), max_length=12, description="rings over the tube")
+    plug: tuple[PlugTable, ...] = Field((), max_length=24, description="set screws and plugs in openings")
 
 
 class TubeFile(FileModel):
@@ -83,6 +138,16 @@ class TubeFile(FileModel):
     source: str = Field("", description="how it was measured")
     segment: tuple[SegmentTable, ...] = Field(min_length=1, max_length=8)
     opening: tuple[OpeningTable, ...] = Field((), max_length=24)
+    collar: tuple[CollarTable, ...] = Field((), max_length=12)
+    plug: tuple[PlugTable, ...] = Field((), max_length=24)
+
+
+class ExtendTable(FileModel):
+    """[extend]: the build's own section kinds, as Python files beside its parameter file."""
+
+    sections: tuple[Annotated[str, Field(min_length=4, max_length=80)], ...] = Field(
+        (), max_length=8, description="Python files in the build's folder; run only with --trust"
+    )
 
 
 class BearingTable(FileModel):
@@ -141,6 +206,7 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
         tube=(TubeTable, ...),
         bearing=(BearingTable, BearingTable.model_validate({})),
         finish=(FinishTable, FinishTable.model_validate({})),
+        extend=(ExtendTable, ExtendTable.model_validate({})),
         section=(
             tuple[union, ...],
             Field(min_length=1, max_length=60, description="sections from the mouth in"),
@@ -151,4 +217,6 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
         ),
         wire=(tuple[WireTable, ...], Field((), max_length=200, description="wires")),
         adjustment=(tuple[Adjustment, ...], Field((), max_length=500, description="test-fit terms")),
+        electrics=(ElectricsTable, ElectricsTable.model_validate({})),
+        state=(tuple[StateTable, ...], Field((), max_length=24, description="states of the build")),
     )

@@ -127,6 +127,16 @@ class Workspace:
         """
         return self._folder("out", build_name)
 
+    def cache_dir(self) -> Path:
+        """Return the folder of what was made before; it need not exist yet, and may be thrown away.
+
+        Raises:
+            InputError: if a link leads out of the workspace.
+        """
+        path = self.root / "out" / ".cache"
+        self._require_inside(path, "out/.cache")
+        return path
+
     def build_dir(self, build_name: str) -> Path:
         """Return the folder under ``profiles/`` that a build has, or that a new one shall have.
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from chassis_gen.findings import Finding
+from chassis_gen.plan.electrics import ElectricsAsked
 from chassis_gen.plan.model import Fit, Hardware, Outer, PlacedPart, PlacedTerminal, ScrewHole, SectionPlan
 from chassis_gen.plan.sums import Dimension
 from chassis_gen.plan.tube import Tube
@@ -156,6 +157,7 @@ class ChassisPlan:
         cautions: topics.
         unrouted: wires with no path.
         compensation: who compensates for the printer (``allowance``, ``model``, ``slicer``), and a sentence.
+        electrics: states of the build and what else the maker said of its currents.
     """
 
     build: str
@@ -180,6 +182,7 @@ class ChassisPlan:
     cautions: tuple[str, ...]
     unrouted: tuple[Wire, ...] = field(default=())
     compensation: tuple[str, str] = ("allowance", "")
+    electrics: ElectricsAsked = ElectricsAsked()
 
     @property
     def parts(self) -> tuple[PlacedPart, ...]:

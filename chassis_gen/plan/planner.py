@@ -17,6 +17,7 @@ from chassis_gen.plan.beside import (
     with_companions,
 )
 from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.electrics import asked_electrics
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.layout import Slot, Stand, stand_sections
 from chassis_gen.plan.model import Outer, SectionPlan
@@ -68,6 +69,7 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     check_piece_names(inputs, sections, gathering)
     sums = _sums(reaches, lengths, sections)
     wires = asked_wires(inputs, sections, gathering)
+    electrics = asked_electrics(inputs, sections, [w.id for w in wires], gathering)
     _check_adjustments(inputs, sums, lengths, gathering)
     gathering.raise_any()
     hosts = hosts_of(inputs.build.section)
@@ -109,6 +111,7 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         findings=findings,
         cautions=_cautions(sections),
         unrouted=wiring.unrouted,
+        electrics=electrics,
     )
 
 

@@ -11,7 +11,7 @@ from chassis_gen.parts.model import Measure
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import Outer, OuterStep
 from chassis_gen.plan.sums import GRID, Dimension, on_grid
-from chassis_gen.plan.tube import Bore, Tube
+from chassis_gen.plan.tube import Bore, Tube, bore_terms
 
 STEP_MARGIN = 1.0
 """How far before a bore's shoulder the chassis steps down, mm (chosen)."""
@@ -79,7 +79,8 @@ def bore_reaches(tube: Tube, z0: float, z1: float, bearing: Bearing, fitter: Fit
         )
         note = f"outside diameter where the chassis bears, from station {a:g}"
         name = f"chassis.bearing_diameter{suffix}"
-        reaches.append(Reach(a, b, bore, fitter.outer(name, size, bearing.fit, note, "tube bore")))
+        made = fitter.outer(name, size, bearing.fit, note, "tube bore").plus(bore_terms(bore))
+        reaches.append(Reach(a, b, bore, made))
     return tuple(reaches)
 
 

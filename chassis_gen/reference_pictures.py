@@ -1,6 +1,6 @@
 """The pictures of the reference pages, made from one build that has a section of each kind.
 
-Run `python -m chassis_gen.output.reference_pictures` after a change to a section's recipe.
+Run `python -m chassis_gen.reference_pictures` after a change to a section's recipe.
 """
 
 from __future__ import annotations
@@ -60,5 +60,5 @@ def write_pictures(folder: Path) -> tuple[Path, ...]:
 
 
 if __name__ == "__main__":
-    for picture in write_pictures(Path(__file__).parents[1] / "docs" / "sections"):
+    for picture in write_pictures(Path(__file__).parent / "docs" / "sections"):
         print(picture.name)
