@@ -53,11 +53,13 @@ class Loaded:
         inputs: its files as models.
         workspace: where they came from.
         files: every file that was read, for the manifest: shown name to text.
+        looked_for: shown names of files that count when they are there.
     """
 
     inputs: BuildInputs
     workspace: Workspace
     files: dict[str, str]
+    looked_for: tuple[str, ...] = ()
 
 
 def model_of_builds() -> Any:
@@ -127,7 +129,7 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path) -> 
     parts, doubts = with_sizes(parts, sizes)
     notices = (*log.findings, *sizes.findings, *doubts)
     inputs = BuildInputs(name, build, source, printer, tube_file, parts, log.terms(), notices)
-    return Loaded(inputs, workspace, files)
+    return Loaded(inputs, workspace, files, (log.file, sizes.file))
 
 
 def _shared(workspace: Workspace, source: Source, kind: Any, name: str, key: tuple[str, ...]) -> Path:

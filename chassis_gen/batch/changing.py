@@ -63,19 +63,21 @@ class PieceChange:
     dimensions: tuple[DimensionChange, ...] = ()
 
 
-def piece_changes(before: Before, plan: ChassisPlan, recipes: Mapping[str, str]) -> tuple[PieceChange, ...]:
+def piece_changes(
+    before: Before, plan: ChassisPlan, recipes: Mapping[str, str], again: bool
+) -> tuple[PieceChange, ...]:
     """Return what changed since the folder was written.
 
     Args:
         before: the folder.
         plan: the build as it is planned now.
         recipes: hash of each piece's recipes, as in a manifest.
+        again: True when pieces of the same shape are made again, too.
     """
     old = before.manifest.get("recipes", {}) if before.report else {}
     old = old if isinstance(old, dict) else {}
     dimensions = _dimensions(before.report, plan)
     stations = _stations(before.report, plan)
-    again = not _same_making(before)
     rows: list[PieceChange] = []
     shown: set[str] = set()
     for piece in plan.pieces:
@@ -92,10 +94,6 @@ def piece_changes(before: Before, plan: ChassisPlan, recipes: Mapping[str, str])
     # without a piece of its own to stand at, a change that was worked out is still said
     rest = tuple(d for d in (*dimensions, *stations) if d.name not in shown) if old else ()
     return (*rows, PieceChange("", "report only", rest)) if rest else tuple(rows)
-
-
-def _same_making(before: Before) -> bool:
-    return before.whole
 
 
 def _belongs(name: str, piece: PiecePlan, plan: ChassisPlan) -> bool:

@@ -63,25 +63,45 @@ def read_before(folder: Path) -> Before:
     return Before(manifest, report, whole, manifest_hash)
 
 
-def is_current(before: Before, plan: ChassisPlan, inputs: Mapping[str, str], chord: float) -> bool:
-    """Return whether a folder, STEP files included, is what building the plan again would give.
-
-    It is when the input, what is made of it, the code and the versions of all tools are those of the manifest.
+def planned_manifest(
+    before: Before, plan: ChassisPlan, inputs: Mapping[str, str], chord: float
+) -> dict[str, Any]:
+    """Return what the manifest would hold, files apart, if a build were made now with the libraries of before.
 
     Args:
-        before: the folder.
+        before: the folder as it is.
         plan: the build as it is planned now.
         inputs: name and text of every file that the build was read from.
         chord: chord tolerance that meshes would be made with, mm.
     """
-    old = before.manifest
-    versions = old.get("versions")
-    if not before.whole or not isinstance(versions, dict):
-        return False
-    libraries = [name for name in versions if name not in _OWN_VERSIONS]
-    new = json.loads(manifest_text(plan, chord if plan.buildable else None, inputs, {}, libraries))
-    same = all(old.get(key) == new[key] for key in ("schema", "build", "input_hash", "code", "versions"))
-    return same and (not plan.buildable or any(name.endswith(".step") for name in before.files))
+    versions = before.manifest.get("versions")
+    libraries = [n for n in versions if n not in _OWN_VERSIONS] if isinstance(versions, dict) else []
+    text = manifest_text(plan, chord if plan.buildable else None, inputs, {}, libraries)
+    manifest: dict[str, Any] = json.loads(text)
+    return manifest
+
+
+def same_making(before: Before, now: Mapping[str, Any]) -> bool:
+    """Return whether a folder is whole, STEP files included, and was made as it would be made now.
+
+    Args:
+        before: the folder.
+        now: see `planned_manifest`.
+    """
+    alike = all(before.manifest.get(key) == now[key] for key in ("schema", "code", "versions", "chord_mm"))
+    exact = now["chord_mm"] is None or any(name.endswith(".step") for name in before.files)
+    return before.whole and alike and exact
+
+
+def is_current(before: Before, now: Mapping[str, Any]) -> bool:
+    """Return whether a folder is what building the plan again would give.
+
+    Args:
+        before: the folder.
+        now: see `planned_manifest`.
+    """
+    same_input = all(before.manifest.get(key) == now[key] for key in ("build", "input_hash"))
+    return same_making(before, now) and same_input
 
 
 def _read(path: Path) -> tuple[dict[str, Any], str]:

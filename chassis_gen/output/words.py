@@ -74,12 +74,12 @@ def headline(report: dict[str, Any]) -> str:
 
 def calibration(report: dict[str, Any]) -> str:
     """Return who compensates for the printer, and what the fits rest on."""
-    who = f"Printer {report['compensation']['text']}."
+    who = f"Printer: {report['compensation']['text']}."
     if report["calibrated"]:
         return f"{who} Fits are judged on the share of prints that fit."
     return (
         f"{who} Fits rest on planned and measured figures and stay "
-        f'"unproven" until the printer is calibrated or a test fit is recorded.'
+        f'"unproven" until the printer is calibrated.'
     )
 
 

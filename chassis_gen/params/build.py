@@ -20,6 +20,7 @@ from chassis_gen.params.quantities import (
     quantity,
 )
 from chassis_gen.params.reading import FileModel
+from chassis_gen.params.wires import NetTable, TerminalTable, WireTable, WiringTable
 
 Diameter = Annotated[float, quantity("mm", 5, 300)]
 SmallLength = Annotated[float, quantity("mm", -2, 2)]
@@ -162,18 +163,6 @@ class BearingTable(FileModel):
     flat_clock_deg: Angle = Field(270.0, description="clock angle of the printing flat")
 
 
-class WireTable(FileModel):
-    """[[wire]]: from terminal to terminal."""
-
-    name: str | None = Field(None, description="for messages; default wire 1, wire 2, ...")
-    start: str = Field(alias="from", description="terminal, as section.terminal")
-    end: str = Field(alias="to", description="terminal, as section.terminal")
-    gauge_awg: Annotated[int, Field(ge=20, le=32)] = Field(26, description="American wire gauge")
-    insulation: Literal["silicone", "pvc"] = Field("silicone", description="insulation")
-    colour: str = Field("", description="colour in words")
-    clock_deg: Angle | None = Field(None, description="pins the lane's clock")
-
-
 class Adjustment(FileModel):
     """[[adjustment]]: what a test fit showed, as one more term of a dimension's sum."""
 
@@ -216,6 +205,12 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
             Field(default_factory=dict, description="sizes of parts as measured, by part name"),
         ),
         wire=(tuple[WireTable, ...], Field((), max_length=200, description="wires")),
+        net=(tuple[NetTable, ...], Field((), max_length=60, description="terminals that are joined")),
+        terminal=(
+            tuple[TerminalTable, ...],
+            Field((), max_length=60, description="terminals of the maker's own"),
+        ),
+        wiring=(WiringTable, WiringTable.model_validate({})),
         adjustment=(tuple[Adjustment, ...], Field((), max_length=500, description="test-fit terms")),
         electrics=(ElectricsTable, ElectricsTable.model_validate({})),
         state=(tuple[StateTable, ...], Field((), max_length=24, description="states of the build")),

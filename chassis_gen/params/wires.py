@@ -55,7 +55,7 @@ class Conductor(FileModel):
     gauge_awg: Annotated[int, Field(ge=20, le=32)] | None = Field(
         None, description="American wire gauge; default 26 where no area is given"
     )
-    area_mm2: Annotated[float, quantity_free(0.05, 1.0)] | None = Field(
+    area_mm2: Annotated[float, Field(ge=0.05, le=1.0)] | None = Field(
         None, description="conductor's cross-section in mm2, instead of a gauge"
     )
     insulation: Literal["silicone", "pvc", "ptfe"] = Field("silicone", description="insulation")

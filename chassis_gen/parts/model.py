@@ -78,6 +78,14 @@ class Part:
         keepouts: volumes that must stay free.
         source: where the figures come from.
         cautions: caution topics, keys of `chassis_gen.tables.cautions`.
+        supply_v_min: lowest supply that it works at, V, or None where nothing is stated.
+        supply_v_max: highest supply that it bears, V, or None where nothing is stated.
+        supply_terminals: the plus and the minus that its supply goes to.
+        gives_v_min: lowest voltage that its driving terminals give, V, or None where nothing is stated.
+        gives_v_max: highest voltage that they give, V.
+        drives: names of the terminals that put a level or a supply on their net.
+        needs: interfaces that a part wired to it has to offer, such as ``i2c``.
+        offers: interfaces that it offers.
     """
 
     name: str
@@ -90,6 +98,14 @@ class Part:
     keepouts: tuple[Keepout, ...] = ()
     source: str = "generic, measure your own"
     cautions: tuple[str, ...] = field(default=())
+    supply_v_min: float | None = None
+    supply_v_max: float | None = None
+    supply_terminals: tuple[str, ...] = ()
+    gives_v_min: float | None = None
+    gives_v_max: float | None = None
+    drives: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    offers: tuple[str, ...] = ()
 
     def size(self, name: str) -> float:
         """Return a named size's value, mm.

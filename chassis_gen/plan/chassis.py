@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -16,19 +17,93 @@ from chassis_gen.shapes.recipe import Recipe
 
 
 @dataclass(frozen=True)
+class Connector:
+    """A plug at one end of a wire.
+
+    Args:
+        pitch: distance of its contacts, mm.
+        ways: number of contacts.
+        width: of its head, across the contacts, mm.
+        thickness: of its head, mm.
+        length: of its head, along the wire, mm.
+    """
+
+    pitch: float
+    ways: int
+    width: float
+    thickness: float
+    length: float
+
+    @property
+    def diameter(self) -> float:
+        """Return the diameter of the round hole that its head just passes, mm."""
+        return math.hypot(self.width, self.thickness)
+
+
+@dataclass(frozen=True)
+class InLine:
+    """A body in a wire that needs room: a splice, a resistor, a fuse, a connector.
+
+    Args:
+        kind: what it is.
+        diameter: over its sleeve, mm.
+        length: over its sleeve, mm.
+        section: where the maker wants it, or None.
+        resistance_ohm: of a resistor or a fuse, or None.
+        rating_a: of a fuse, or None.
+        end: ``start`` or ``end`` for a splice to a lead that a part already has, else None.
+        lead: length of that lead, mm.
+    """
+
+    kind: str
+    diameter: float
+    length: float
+    section: str | None = None
+    resistance_ohm: float | None = None
+    rating_a: float | None = None
+    end: str | None = None
+    lead: float = 0.0
+
+
+@dataclass(frozen=True)
+class Via:
+    """A section that a wire has to pass, at a clock (degrees) where one is given."""
+
+    section: str
+    clock: float | None = None
+
+
+@dataclass(frozen=True)
 class Wire:
     """A wire as the maker asked for it.
 
     Args:
-        id: ``wire 1`` or the maker's name.
+        id: ``wire 1`` or the maker's name; ``<net> 1`` and so on for the wires of a net.
         start: terminal id.
         end: terminal id.
-        gauge_awg: American wire gauge.
-        insulation: ``silicone`` or ``pvc``.
+        gauge_awg: American wire gauge; the next thinner one where the maker gave a cross-section.
+        insulation: ``silicone``, ``pvc`` or ``ptfe``.
         colour: in words.
-        outer_diameter: over the insulation, mm.
+        outer_diameter: over the insulation (and braid), mm.
         conductor_diameter: solid-equivalent conductor diameter, mm.
         pinned_clock: clock that the maker asks for, degrees, or None.
+        area_mm2: cross-section that the maker gave instead of a gauge, mm2, or None.
+        current_a: largest current, A, or None where nothing is stated.
+        key: key path of its table in the build file, such as ``wire[3]``.
+        net: name of the `[[net]]` that it belongs to, or None.
+        twisted_with: id of the wire that it is twisted with, or None.
+        shielded: True with a braid round it.
+        ribbon: name of the flat ribbon that it is a way of, or None.
+        bundle: name of its bundle, or None.
+        keep_apart: ``power``, ``data``, ``sound``, ``light`` or None.
+        via: sections that it has to pass.
+        start_connector: plug at its start, or None.
+        end_connector: plug at its end, or None.
+        start_have: length of the lead that the part at its start already has, mm.
+        end_have: the same at its end, mm.
+        serve_out: how far its part comes out with its joints intact, mm.
+        strain_relief: ``tie``, ``glue``, ``none``, or None where nothing is asked.
+        in_line: bodies in the wire; splices to leads that parts have are among them.
     """
 
     id: str
@@ -40,6 +115,87 @@ class Wire:
     outer_diameter: float
     conductor_diameter: float
     pinned_clock: float | None = None
+    area_mm2: float | None = None
+    current_a: float | None = None
+    key: str = ""
+    net: str | None = None
+    twisted_with: str | None = None
+    shielded: bool = False
+    ribbon: str | None = None
+    bundle: str | None = None
+    keep_apart: str | None = None
+    via: tuple[Via, ...] = ()
+    start_connector: Connector | None = None
+    end_connector: Connector | None = None
+    start_have: float = 0.0
+    end_have: float = 0.0
+    serve_out: float = 0.0
+    strain_relief: str | None = None
+    in_line: tuple[InLine, ...] = ()
+
+    @property
+    def gauge_text(self) -> str:
+        """Return its size in words: ``AWG 26`` or ``0.25 mm2``."""
+        return f"AWG {self.gauge_awg}" if self.area_mm2 is None else f"{self.area_mm2:g} mm2"
+
+    @property
+    def conductor_area(self) -> float:
+        """Return the conductor's cross-section, mm2."""
+        return math.pi / 4 * self.conductor_diameter**2
+
+    @property
+    def lane_depth(self) -> float:
+        """Return the depth of lane that it takes, mm: a twisted pair turns about itself."""
+        return self.outer_diameter * (2 if self.twisted_with else 1)
+
+    @property
+    def mates(self) -> frozenset[str]:
+        """Return what it lies beside where it can: marks of its bundle, ribbon and twisted pair."""
+        pair = "/".join(sorted((self.id, self.twisted_with))) if self.twisted_with else None
+        marks = (("bundle", self.bundle), ("ribbon", self.ribbon), ("pair", pair))
+        return frozenset(f"{kind} {name}" for kind, name in marks if name)
+
+
+@dataclass(frozen=True)
+class Net:
+    """Terminals that the maker joined with `[[net]]`, and the wires that the program chose for it.
+
+    Args:
+        name: the maker's.
+        terminals: terminal ids.
+        star: the terminal that all wires go to, or None for a tree.
+        wires: wire ids.
+    """
+
+    name: str
+    terminals: tuple[str, ...]
+    star: str | None
+    wires: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PlacedBody:
+    """A body in a wire, where it lies.
+
+    Args:
+        wire: wire id.
+        body: the body.
+        section: where it lies.
+        position: its middle, mm.
+        from_start: distance of its middle from the wire's start along the route, mm.
+        z0: near end, mm.
+        z1: far end, mm.
+        cut: True where a pocket is cut for it, False where it lies in a hollow section.
+    """
+
+    wire: str
+    body: InLine
+    section: str
+    position: Vec3
+    from_start: float
+    z0: float
+    z1: float
+    cut: bool
 
 
 @dataclass(frozen=True)
@@ -47,7 +203,8 @@ class Leg:
     """One straight or round stretch of a wire's path.
 
     Args:
-        kind: ``drop`` (terminal to lane), ``lane`` (along the axis), ``gallery`` (round the axis).
+        kind: ``drop`` (terminal to lane, lane to tube), ``lane`` (along the axis), ``gallery`` (round the axis),
+            ``tube`` (along a round wire tube that stands free in a section).
         section: where it lies.
         start: mm.
         end: mm.
@@ -69,13 +226,23 @@ class Route:
         wire: the wire.
         legs: in order from the wire's start.
         length: of the path, mm.
-        cut_length: with end allowances, rounded up to 5 mm.
+        cut_length: with end allowances and slack, rounded up to 5 mm.
+        slack: extra length that lets its part come out, mm.
+        slack_section: hollow section in which that slack lies when closed, or None.
+        fit_connector_after: True where a plug doesn't pass the lanes, so that it is fitted after threading.
+        bodies: splices and other bodies in it, where they lie.
+        reliefs: terminal ids beside whose joint a strain relief is cut.
     """
 
     wire: Wire
     legs: tuple[Leg, ...]
     length: float
     cut_length: float
+    slack: float = 0.0
+    slack_section: str | None = None
+    fit_connector_after: bool = False
+    bodies: tuple[PlacedBody, ...] = ()
+    reliefs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -95,6 +262,7 @@ class Lane:
         closed: True for a tunnel, False for an open groove.
         fill: share of the lane's cross-section that wire fills.
         fill_limit: largest share allowed.
+        tube: True for a round wire tube that stands free in its section and isn't cut.
     """
 
     id: str
@@ -109,6 +277,7 @@ class Lane:
     closed: bool
     fill: float
     fill_limit: float
+    tube: bool = False
 
 
 @dataclass(frozen=True)
@@ -182,6 +351,9 @@ class ChassisPlan:
     cautions: tuple[str, ...]
     unrouted: tuple[Wire, ...] = field(default=())
     compensation: tuple[str, str] = ("allowance", "")
+    wires: tuple[Wire, ...] = ()
+    nets: tuple[Net, ...] = ()
+    own_terminals: Mapping[str, str] = field(default_factory=dict)
     electrics: ElectricsAsked = ElectricsAsked()
 
     @property

@@ -130,6 +130,29 @@ class Gallery:
 
 
 @dataclass(frozen=True)
+class TubeLane:
+    """A round wire tube that stands free in a section, bored out by the section itself.
+
+    Wires enter it from the hollow sections before and behind; it is filled as a closed lane.
+
+    Args:
+        clock_deg: of its axis, degrees.
+        radius: distance of its axis from the tube's, mm.
+        bore: its inside diameter, mm.
+        z0: near mouth, mm.
+        z1: far mouth, mm.
+        section: owner.
+    """
+
+    clock_deg: float
+    radius: float
+    bore: float
+    z0: float
+    z1: float
+    section: str
+
+
+@dataclass(frozen=True)
 class PlacedTerminal:
     """A terminal in the tube's coordinates.
 
@@ -336,6 +359,7 @@ class SectionPlan:
         facts: named figures for the report, such as back volume in cm3.
         cautions: topics of `chassis_gen.tables.cautions`.
         openings: names of tube openings served.
+        tube_lanes: round wire tubes that stand free in it.
     """
 
     kind: str
@@ -357,6 +381,7 @@ class SectionPlan:
     facts: Mapping[str, float] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
     openings: tuple[str, ...] = ()
+    tube_lanes: tuple[TubeLane, ...] = ()
 
 
 def clock_of(x: float, y: float) -> float:

@@ -90,16 +90,16 @@ def compensation_words(file: PrinterFile | None, name: str | None) -> tuple[str,
     if file is not None and file.compensates == "slicer":
         return (
             "slicer",
-            f"{name}: the slicer's settings compensate; the model adds nothing to fitted dimensions",
+            f"on {name} the slicer's settings compensate; the model adds nothing to fitted dimensions",
         )
     if file is None or not file.calibrated:
-        who = name or "no printer is named"
-        return "allowance", f"{who}: not calibrated; the model adds the usual allowance to fitted dimensions"
+        who = f"{name} is not calibrated" if name else "none is named, so it counts as not calibrated"
+        return "allowance", f"{who}; the model adds the usual allowance to fitted dimensions"
     b = file.behaviour
     measured = [t for t in (b.inner, b.outer, b.z, b.standing_hole, b.lying_hole) if t is not None]
     last, count = max(t.date for t in measured), sum(t.readings for t in measured)
     shown = f"what {count} readings up to {last.isoformat()} show"
-    text = f"{name}: the model compensates by {shown}; the slicer must not"
+    text = f"on {name} the model compensates by {shown}; the slicer must not"
     return "model", text
 
 

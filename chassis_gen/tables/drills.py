@@ -38,12 +38,12 @@ def find_drill(text: str) -> Drill:
     """Return the drill a maker names, such as "#29", "no. 29", "7/32" or "2.5 mm".
 
     Args:
-        text: name of the drill; a millimetre drill is written with its unit.
+        text: name of the drill; a millimetre drill is written with its unit or a decimal point.
 
     Raises:
         InputError: code ``unknown-drill``, with the nearest known name.
     """
-    metric = re.fullmatch(r"\s*(\d{1,2}(?:\.\d+)?)\s*mm\s*", text, re.IGNORECASE)
+    metric = re.fullmatch(r"\s*(\d{1,2}(?:\.\d+)?(?=\s*mm)|\d{0,2}\.\d+)\s*(?:mm)?\s*", text, re.IGNORECASE)
     if metric and float(metric[1]) > 0.0:
         return Drill(f"{float(metric[1]):g} mm", float(metric[1]), "millimetre drill, ISO 235 sizes")
     return lookup(text, all_drills(), "unknown-drill", "drill", _folded)

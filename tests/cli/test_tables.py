@@ -61,7 +61,7 @@ def test_too_small_a_drill_is_warned_of(capsys: pytest.CaptureFixture[str]) -> N
         (["threads", "M33"], '[unknown-thread] there is no such thread in the tables; read "M33"; allowed: '
          'M1.6, M2, M2.5, M3, M4, M5, M6, #2-56, #4-40, #6-32, #8-32, #10-24, #10-32, 1/4-20; '
          'did you mean "M3"?'),
-        (["threads", "M3", "--drill", "2.5"], "[unknown-drill] there is no such drill"),
+        (["threads", "M3", "--drill", "29"], "[unknown-drill] there is no such drill"),
         (["tubes", "coper 1 L"], "[unknown-tube] there is no such stock tube"),
         (["parts", "speker 32 mm"], "[unknown-part] there is no such part"),
         (["sections", "led_bay"], "[unknown-section] there is no such section kind"),

@@ -1,0 +1,1 @@
+"""Electrics: currents, drops, loading, runtime and temperatures of a planned build; numbers only, no kernel."""
