@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import BaseModel
 
 from chassis_gen.cache.store import NOTHING, Keeper
+from chassis_gen.extend import Extension, extended
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.overrides import overridden
 from chassis_gen.params.build import TubeFile, build_model
@@ -18,12 +19,14 @@ from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source, parse_model, read_source
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.parts.model import Part
+from chassis_gen.parts.own import own_part
 from chassis_gen.parts.partfile import PartFile
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.planner import plan_build
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.remedies import with_tried_remedies, with_value
+from chassis_gen.sections.base import SectionKind
 from chassis_gen.sections.registry import section_kinds
 from chassis_gen.trial.log import log_path, read_log
 from chassis_gen.trial.sizes import SIZES_FILE, read_sizes, with_sizes
@@ -54,17 +57,23 @@ class Loaded:
         workspace: where they came from.
         files: every file that was read, for the manifest: shown name to text.
         looked_for: shown names of files that count when they are there.
+        kinds: section kinds by name, those of the build's own code included.
     """
 
     inputs: BuildInputs
     workspace: Workspace
     files: dict[str, str]
     looked_for: tuple[str, ...] = ()
+    kinds: Mapping[str, SectionKind] = field(default_factory=section_kinds)
 
 
-def model_of_builds() -> Any:
-    """Return the pydantic model of a build file for the section kinds there are."""
-    return build_model([k.Params for k in section_kinds().values()])
+def model_of_builds(kinds: Mapping[str, SectionKind] | None = None) -> Any:
+    """Return the pydantic model of a build file for the section kinds there are.
+
+    Args:
+        kinds: section kinds by name; None for the program's own.
+    """
+    return build_model([k.Params for k in (section_kinds() if kinds is None else kinds).values()])
 
 
 def load_build(
@@ -85,15 +94,16 @@ def load_build(
     source = read_source(path, workspace.root)
     if overrides:
         source = overridden(source, overrides)
-    loaded = _loaded(workspace, name or workspace.build_name(path), source, log_path(path))
+    own = extended(source, path, workspace.root, workspace.trusted, section_kinds())
+    loaded = _loaded(workspace, name or workspace.build_name(path), source, log_path(path), own)
     if overrides:
         loaded.files[OVERRIDES] = json.dumps(overrides, sort_keys=True, default=str)
     return loaded
 
 
-def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path) -> Loaded:
-    build = parse_model(source, model_of_builds())
-    files = {source.file: source.text}
+def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own: Extension) -> Loaded:
+    build = parse_model(source, model_of_builds(own.kinds))
+    files = {source.file: source.text, **own.files}
     problems: list[Problem] = []
     printer: PrinterFile | None = None
     tube_file: TubeFile | None = None
@@ -118,7 +128,10 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path) -> 
     for part_name in workspace.names("parts"):
         try:
             path = workspace.shared_file("parts", part_name)
-            parts[part_name] = read(path, PartFile).part(part_name)
+            shared = read_source(path, workspace.root)
+            files[shared.file] = shared.text
+            model = parse_model(shared, PartFile)
+            parts[part_name] = own_part(model, part_name, shared, path, workspace.root)
         except InputError as error:
             problems += error.problems
     if problems:
@@ -129,7 +142,7 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path) -> 
     parts, doubts = with_sizes(parts, sizes)
     notices = (*log.findings, *sizes.findings, *doubts)
     inputs = BuildInputs(name, build, source, printer, tube_file, parts, log.terms(), notices)
-    return Loaded(inputs, workspace, files, (log.file, sizes.file))
+    return Loaded(inputs, workspace, files, (log.file, sizes.file), own.kinds)
 
 
 def _shared(workspace: Workspace, source: Source, kind: Any, name: str, key: tuple[str, ...]) -> Path:
@@ -163,7 +176,7 @@ def plan_of(loaded: Loaded) -> ChassisPlan:
     Raises:
         InputError: when the files contradict each other.
     """
-    plan = plan_build(loaded.inputs, section_kinds())
+    plan = plan_build(loaded.inputs, loaded.kinds)
     return replace(plan, findings=with_tried_remedies(plan.findings, lambda r: _planned_with(r, loaded)))
 
 
@@ -172,8 +185,8 @@ def _planned_with(remedy: Remedy, loaded: Loaded) -> ChassisPlan | None:
     data = with_value(loaded.inputs.source.data, remedy.key or "", remedy.value)
     source = replace(loaded.inputs.source, data=data)
     try:
-        build = parse_model(source, model_of_builds())
-        return plan_build(replace(loaded.inputs, build=build, source=source), section_kinds())
+        build = parse_model(source, model_of_builds(loaded.kinds))
+        return plan_build(replace(loaded.inputs, build=build, source=source), loaded.kinds)
     except InputError:
         return None
 
@@ -209,6 +222,10 @@ def solids_of(
         pieces[piece.name] = bodies[0].union(*bodies[1:]) if len(bodies) > 1 else bodies[0]
     parts = {}
     for placed in plan.parts:
+        exact = placed.part.exact
+        if exact is not None:
+            parts[placed.id] = mesh.from_bytes(exact.vertices, exact.faces, chord).transformed(placed.frame)
+            continue
         solids = [mesh.solid(p, chord).transformed(placed.frame) for p in placed.part.envelope]
         parts[placed.id] = solids[0].union(*solids[1:]) if len(solids) > 1 else solids[0]
     return Solids(pieces, sections, parts, _tube_wall(plan, chord), chord)
@@ -222,8 +239,8 @@ def _tube_wall(plan: ChassisPlan, chord: float) -> Any:
 
     tube = plan.tube
     steps: list[Step] = []
-    for i, s in enumerate(tube.segments):
-        steps += add("tube", Cylinder(s.outer_diameter / 2, s.z0 - (OVERLAP if i else 0.0), s.z1))
+    for o in tube.profile:
+        steps += add("tube", Cylinder(o.diameter / 2, o.z0 - (OVERLAP if o.z0 else 0.0), o.z1))
     for b in tube.bores:
         steps += cut("bore", Cylinder(b.diameter / 2, b.z0 - OVERLAP, b.z1 + OVERLAP), must_touch=False)
     return mesh.make(Recipe("tube", tuple(steps)), chord)

@@ -115,7 +115,7 @@ def _dimensions(report: Mapping[str, Any], plan: ChassisPlan) -> tuple[Dimension
         )
         if _differ(*figures) or terms:
             unit = now.unit if now else str((was or {}).get("unit", "mm"))
-            found.append(DimensionChange(name, *_rounded(*figures), unit, terms))
+            found.append(DimensionChange(name, _round(figures[0]), _round(figures[1]), unit, terms))
     return tuple(found)
 
 
@@ -123,7 +123,7 @@ def _terms(old: Iterable[tuple[Any, Any]], new: Iterable[tuple[Any, Any]]) -> tu
     """Return the labels whose terms add up to something else."""
     was, now = _by_label(old), _by_label(new)
     return tuple(
-        TermChange(label, *_rounded(was.get(label), now.get(label)))
+        TermChange(label, _round(was.get(label)), _round(now.get(label)))
         for label in {**was, **now}
         if abs(was.get(label, 0.0) - now.get(label, 0.0)) > 2 * LEAST
     )
@@ -145,7 +145,7 @@ def _stations(report: Mapping[str, Any], plan: ChassisPlan) -> tuple[DimensionCh
     }
     new = {f"{s.name} {end} end": z for s in plan.sections for end, z in (("near", s.z0), ("far", s.z1))}
     return tuple(
-        DimensionChange(name, *_rounded(old.get(name), new.get(name)))
+        DimensionChange(name, _round(old.get(name)), _round(new.get(name)))
         for name in {**old, **new}
         if _differ(old.get(name), new.get(name))
     )
@@ -169,5 +169,5 @@ def _differ(old: float | None, new: float | None) -> bool:
     return not math.isclose(old, new, rel_tol=0.0, abs_tol=2 * LEAST)
 
 
-def _rounded(*figures: float | None) -> tuple[float | None, ...]:
-    return tuple(None if f is None else round(f, 4) + 0.0 for f in figures)
+def _round(figure: float | None) -> float | None:
+    return None if figure is None else round(figure, 4) + 0.0

@@ -103,7 +103,7 @@ def over_cluster(tasks: Sequence[Task], address: str, work: Work = made) -> Iter
         raise InputError([problem]) from None
     with client:
         futures = {client.submit(work, task, pure=False): n for n, task in enumerate(tasks)}
-        for future in as_completed(list(futures)):
+        for future in as_completed(list(futures), loop=client.loop):
             try:
                 done = future.result()
             except KilledWorker:
@@ -133,4 +133,6 @@ def _of_same_code(done: Made) -> Made:
     if done.problems or done.code == package_code():
         return done
     message = "the cluster's workers have another version of chassis-gen or of its libraries"
-    return Made("bad-input", problems=(Problem("cluster-differs", message, allowed="the same on all machines"),))
+    return Made(
+        "bad-input", problems=(Problem("cluster-differs", message, allowed="the same on all machines"),)
+    )

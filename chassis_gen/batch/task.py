@@ -42,6 +42,7 @@ class Task:
         cache: the cache's folder, or None to use none.
         writes: False for a dry run: meshes and checks only, and nothing is kept.
         core: number of the core that the worker is to stay on, or None.
+        trusted: True when code that builds bring along may run.
     """
 
     target: Target
@@ -52,6 +53,7 @@ class Task:
     cache: str | None
     writes: bool
     core: int | None = None
+    trusted: bool = False
 
 
 @dataclass(frozen=True)

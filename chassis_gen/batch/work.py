@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from chassis_gen.batch.task import Made, Task
 from chassis_gen.cache.code import package_code
 from chassis_gen.cache.store import NOTHING, Keeper, Store
-from chassis_gen.problems import InputError
+from chassis_gen.problems import InputError, Problem
 
 if TYPE_CHECKING:
     from chassis_gen.pipeline import Loaded
@@ -41,7 +41,16 @@ def made(task: Task) -> Made:
                 done = _made(task, loaded)
         except InputError as error:
             done = Made("bad-input", problems=error.problems)
+        except Exception as error:
+            done = Made("bad-input", problems=(_fault(task, error),))
     return replace(done, code=package_code())
+
+
+def _fault(task: Task, error: Exception) -> Problem:
+    """Return a fault of the program itself as a problem of this build, so that the others are still made."""
+    what = f"{type(error).__name__}: {' '.join(str(error).split())[:200]}"
+    message = f"this is a fault of chassis-gen itself, not of your files: {what}"
+    return Problem("program-fault", message, allowed=f"chassis-gen check {task.target.build} says more")
 
 
 def _made(task: Task, loaded: Loaded) -> Made:
@@ -50,11 +59,10 @@ def _made(task: Task, loaded: Loaded) -> Made:
     from chassis_gen.output.manifest import sha256
     from chassis_gen.pipeline import OVERRIDES
     from chassis_gen.plan.planner import plan_build
-    from chassis_gen.sections.registry import section_kinds
 
     inputs = {name: sha256(text.encode()) for name, text in loaded.files.items() if name != OVERRIDES}
     absent = tuple(name for name in loaded.looked_for if name not in inputs)
-    plan = plan_build(loaded.inputs, section_kinds())
+    plan = plan_build(loaded.inputs, loaded.kinds)
     now = planned_manifest(task.before, plan, loaded.files, task.chord)
     if is_current(task.before, now):
         report = task.before.report
@@ -88,7 +96,7 @@ def _loaded(task: Task) -> Iterator[Loaded]:
 
     target, overrides = task.target, dict(task.target.overrides)
     if task.files is None:
-        yield load_build(Workspace(Path(task.root)), target.build, overrides, target.name)
+        yield load_build(Workspace(Path(task.root), task.trusted), target.build, overrides, target.name)
         return
     with tempfile.TemporaryDirectory() as folder:
         for name, text in task.files.items():
@@ -96,7 +104,7 @@ def _loaded(task: Task) -> Iterator[Loaded]:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(text.encode())
         own = str(Path(folder, target.build))
-        yield load_build(Workspace(Path(folder)), own, overrides, target.name)
+        yield load_build(Workspace(Path(folder), task.trusted), own, overrides, target.name)
 
 
 def _counts(report: dict[str, Any] | Any) -> dict[str, int]:

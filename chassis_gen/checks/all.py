@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from chassis_gen.checks.bare_conductors import check_bare_conductors
 from chassis_gen.checks.bodies import check_bodies
 from chassis_gen.checks.fits import check_fits, measure_fits
 from chassis_gen.checks.interference import check_interference
@@ -12,6 +13,7 @@ from chassis_gen.checks.screws import check_screws
 from chassis_gen.checks.switch_axis import check_switch_axis
 from chassis_gen.checks.tube_way import check_tube_way
 from chassis_gen.checks.walls import check_walls
+from chassis_gen.electrics.evaluate import electrics_of
 from chassis_gen.findings import worst_first
 from chassis_gen.plan.chassis import ChassisPlan
 
@@ -23,8 +25,9 @@ def run_checks(plan: ChassisPlan, solids: Solids | None) -> CheckResult:
         plan: the build.
         solids: its solids, or None where the plan can't be made.
     """
+    electrics, electrical = electrics_of(plan)
     if solids is None or not plan.buildable:
-        return CheckResult(plan, None, (), worst_first(plan.findings))
+        return CheckResult(plan, None, (), worst_first((*plan.findings, *electrical)), electrics=electrics)
     plays = measure_plays(plan, solids)
     fits = measure_fits(plan, solids, plays)
     found = (
@@ -38,5 +41,7 @@ def run_checks(plan: ChassisPlan, solids: Solids | None) -> CheckResult:
         *check_screws(plan, solids),
         *check_switch_axis(plan, solids),
         *check_lanes(plan, solids),
+        *check_bare_conductors(plan, solids, plays, fits),
+        *electrical,
     )
-    return CheckResult(plan, solids, fits, worst_first(found), plays)
+    return CheckResult(plan, solids, fits, worst_first(found), plays, electrics)

@@ -83,7 +83,7 @@ def shrunk(primitive: Primitive, by: float) -> Primitive | None:
     """Return a primitive with every surface moved inward, or None when nothing is left of it.
 
     Exact for boxes, bars, cones, rings, prisms and what two of those share; a hull is scaled about its
-    middle, which moves its faces by at least `by` where they are as far out as its narrowest half.
+    middle along each axis of its frame, which moves the ends of its extents by `by`, slanting faces less.
 
     Args:
         primitive: the primitive; its frame is kept.
@@ -146,14 +146,13 @@ def _shrunk_segment(p: TubeSegment, by: float) -> TubeSegment | None:
 
 def _shrunk_hull(p: Hull, by: float) -> Hull | None:
     low, high = (tuple(f(c) for c in zip(*p.points, strict=True)) for f in (min, max))
-    half = min(b - a for a, b in zip(low, high, strict=True)) / 2
-    if half - by <= _NOTHING:
+    halves = [(b - a) / 2 for a, b in zip(low, high, strict=True)]
+    if min(halves) - by <= _NOTHING:
         return None
     middle = [(a + b) / 2 for a, b in zip(low, high, strict=True)]
-    scale = 1.0 - by / half
 
     def moved(q: Vec3) -> Vec3:
-        x, y, z = (m + (c - m) * scale for m, c in zip(middle, q, strict=True))
+        x, y, z = (m + (c - m) * (1.0 - by / h) for m, c, h in zip(middle, q, halves, strict=True))
         return x, y, z
 
     return replace(p, points=tuple(moved(q) for q in p.points))

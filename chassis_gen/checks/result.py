@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from chassis_gen.electrics.result import ElectricsResult
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.model import Fit
@@ -81,6 +82,7 @@ class CheckResult:
         fits: measured fits.
         findings: worst first, the plan's own included.
         plays: measured play of every seated part.
+        electrics: currents, drops and temperatures of the build's states; None where nobody reckoned them.
     """
 
     plan: ChassisPlan
@@ -88,6 +90,7 @@ class CheckResult:
     fits: tuple[MeasuredFit, ...]
     findings: tuple[Finding, ...]
     plays: tuple[MeasuredPlay, ...] = ()
+    electrics: ElectricsResult | None = None
 
     @property
     def verdict(self) -> str:

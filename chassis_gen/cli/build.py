@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from chassis_gen.cli.outcome import CHORD, status_of
+from chassis_gen.cli.outcome import CHORD, NO_CACHE, TRUST, status_of
 from chassis_gen.cli.session import Session, json_option
 from chassis_gen.cli.text import terminal_width
 
@@ -20,10 +20,14 @@ if TYPE_CHECKING:
 @click.argument("builds", metavar="BUILD...", nargs=-1, required=True)
 @click.option("--no-step", is_flag=True, help="Leave out the exact solids (STEP), which take longest.")
 @click.option("--png", is_flag=True, help="Draw shaded views and a long section, too.")
+@NO_CACHE
 @CHORD
+@TRUST
 @json_option
 @click.pass_obj
-def command(session: Session, builds: tuple[str, ...], no_step: bool, png: bool, chord: float) -> int:
+def command(
+    session: Session, builds: tuple[str, ...], no_step: bool, png: bool, cached: bool, chord: float
+) -> int:
     """The same, and write pieces, solids and report.
 
     Does what check does for each BUILD, and writes to out/<build>/. If the input of any of them is bad,
@@ -31,7 +35,7 @@ def command(session: Session, builds: tuple[str, ...], no_step: bool, png: bool,
     """
     with session.progress() as progress:
         loaded = _loaded(session, builds, progress)
-        written = [_write(session, one, chord, not no_step, png, progress) for one in loaded]
+        written = [_write(session, one, chord, not no_step, png, cached, progress) for one in loaded]
     for text in dict.fromkeys(w.no_pictures for w in written if w.no_pictures):
         click.echo(text, err=True)
     statuses = [status_of(w.report) for w in written]
@@ -52,7 +56,6 @@ def _loaded(session: Session, builds: Sequence[str], progress: Progress) -> list
     from chassis_gen.pipeline import load_build
     from chassis_gen.plan.planner import plan_build
     from chassis_gen.problems import InputError, Problem
-    from chassis_gen.sections.registry import section_kinds
 
     loaded: list[Loaded] = []
     problems: list[Problem] = []
@@ -61,7 +64,7 @@ def _loaded(session: Session, builds: Sequence[str], progress: Progress) -> list
         try:
             one = load_build(session.workspace, build)
             if len(builds) > 1:
-                plan_build(one.inputs, section_kinds())
+                plan_build(one.inputs, one.kinds)
             if one.inputs.name in [x.inputs.name for x in loaded]:
                 message = f"two builds would be written to out/{one.inputs.name}/"
                 problems.append(
@@ -76,22 +79,34 @@ def _loaded(session: Session, builds: Sequence[str], progress: Progress) -> list
 
 
 def _write(
-    session: Session, loaded: Loaded, chord: float, step: bool, png: bool, progress: Progress
+    session: Session,
+    loaded: Loaded,
+    chord: float,
+    step: bool,
+    png: bool,
+    cached: bool,
+    progress: Progress,
 ) -> Written:
+    from chassis_gen.cache.store import NOTHING, Store
     from chassis_gen.output.folder import write_build
     from chassis_gen.pipeline import check_build
 
     name = loaded.inputs.name
     folder = session.workspace.out_dir(name)
-    result = check_build(loaded, chord, lambda text: progress(f"{name}: {text}"))
-    return write_build(
+    store = Store(session.workspace.cache_dir()) if cached else None
+    result = check_build(loaded, chord, lambda text: progress(f"{name}: {text}"), store or NOTHING)
+    written = write_build(
         result,
         folder,
         step=step,
         png=png,
         progress=lambda text: progress(f"{name}: {text}"),
         inputs=loaded.files,
+        keeper=store or NOTHING,
     )
+    if store is not None:
+        store.trim()
+    return written
 
 
 def _document(written: Written) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from chassis_gen.cli.outcome import CHORD, status_of
+from chassis_gen.cli.outcome import CHORD, TRUST, status_of
 from chassis_gen.cli.session import Session, json_option
 from chassis_gen.cli.text import terminal_width
 
@@ -12,6 +12,7 @@ from chassis_gen.cli.text import terminal_width
 @click.command("check")
 @click.argument("build")
 @CHORD
+@TRUST
 @json_option
 @click.pass_obj
 def command(session: Session, build: str, chord: float) -> int:

@@ -31,6 +31,7 @@ COMMANDS: dict[str, str] = {
     "check": "Plan, make and measure a build in memory; write nothing.",
     "build": "The same, and write pieces, solids and report.",
     "batch": "Build what changed, and say what changed.",
+    "cache": "Show how large the cache of solids is, or clear it.",
     "why": "Print one dimension's labelled sum.",
     "trial": "Keep the test-fit log: prints, what was tight, and what follows.",
     "printer": "Measure a printer: gauge, calibration, and what it can make.",

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from chassis_gen.cli.session import FAIL, PASS
+from chassis_gen.cli.session import FAIL, PASS, Session
 
 FINEST, COARSEST, USUAL = 0.001, 0.5, 0.01
 """Chord tolerances of meshes, mm; the usual one is `chassis_gen.pipeline.DEFAULT_CHORD`."""
@@ -33,6 +33,26 @@ CHORD = click.option(
     type=click.UNPROCESSED,
     callback=_chord,
     help=f"How far a mesh may lie from the true surface (default: {USUAL:g} mm).",
+)
+
+
+def _trust(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    """Take over that a build's own code may run."""
+    session = ctx.find_object(Session)
+    if value and session is not None:
+        session.trusted = True
+
+
+TRUST = click.option(
+    "--trust",
+    is_flag=True,
+    expose_value=False,
+    callback=_trust,
+    help="Run the Python files that a build brings along ([extend]); read them first.",
+)
+
+NO_CACHE = click.option(
+    "--no-cache", "cached", flag_value=False, default=True, help="Make every solid anew and keep none."
 )
 
 

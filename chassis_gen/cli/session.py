@@ -31,11 +31,13 @@ class Session:
     Args:
         wants_json: True when one JSON document is wanted on standard output.
         root: the workspace folder.
+        trusted: True when code that builds bring along may run.
         document: what is printed as JSON when the command has ended.
     """
 
     wants_json: bool
     root: Path = field(default_factory=Path)
+    trusted: bool = False
     document: Any = None
 
     @property
@@ -43,7 +45,7 @@ class Session:
         """Return the workspace that the command works in."""
         from chassis_gen.params.workspace import Workspace
 
-        return Workspace(self.root)
+        return Workspace(self.root, self.trusted)
 
     def show(self, document: Any, text: Callable[[], str]) -> None:
         """Give a command's result to whoever reads it.
@@ -56,13 +58,18 @@ class Session:
         self.document = document
         click.echo(text())
 
+    @property
+    def shows_progress(self) -> bool:
+        """Return whether somebody at a terminal is to see what is being done."""
+        return not self.wants_json and sys.stderr is not None and sys.stderr.isatty()
+
     @contextmanager
     def progress(self) -> Iterator[Callable[[str], None]]:
         """Yield a function that is told what is being done.
 
         It shows one line on a terminal's standard error once a second has passed, and takes it away again.
         """
-        if self.wants_json or sys.stderr is None or not sys.stderr.isatty():
+        if not self.shows_progress:
             yield lambda _: None
             return
         line = _ProgressLine()

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from chassis_gen.cli.outcome import TRUST
 from chassis_gen.cli.session import PASS, Session, json_option
 from chassis_gen.cli.text import table, terminal_width
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 @click.command("why")
 @click.argument("build")
 @click.argument("dimension", required=False)
+@TRUST
 @json_option
 @click.pass_obj
 def command(session: Session, build: str, dimension: str | None) -> int:
@@ -25,12 +27,12 @@ def command(session: Session, build: str, dimension: str | None) -> int:
     """
     from chassis_gen.pipeline import load_build
     from chassis_gen.plan.planner import plan_build
-    from chassis_gen.sections.registry import section_kinds
 
     with session.progress() as progress:
         progress("planning")
         # without the remedies of findings, which cost a plan each
-        plan = plan_build(load_build(session.workspace, build).inputs, section_kinds())
+        loaded = load_build(session.workspace, build)
+        plan = plan_build(loaded.inputs, loaded.kinds)
     if dimension is None:
         document = {"build": plan.build, "dimensions": [_total(d) for d in plan.dimensions.values()]}
         session.show(document, lambda: _list(list(plan.dimensions.values())))

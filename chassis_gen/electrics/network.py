@@ -261,9 +261,10 @@ class _Network:
         g[self._fixed, self._fixed] = 1.0
         i[self._fixed] = 0.0
         try:
-            return np.linalg.solve(g, i)
+            found: Array = np.asarray(np.linalg.solve(g, i), dtype=np.float64)
         except np.linalg.LinAlgError:
             return np.full(n, np.nan)
+        return found
 
 
 def _companion(e: Element, at: Mapping[str, float]) -> tuple[float, float]:

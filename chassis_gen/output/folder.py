@@ -1,7 +1,8 @@
 """A build's folder: every file of it made first, then put in place as a whole.
 
 pieces/<piece>.stl, .3mf and .step, <build>.3mf, assembly.step, fit-report.json, fit-report.md,
-manifest.json and, when asked for, pictures/*.png
+manifest.json, where there are wires wires/cut-list.csv, .md, harness.svg and tests.md, and, when asked for,
+pictures/*.png
 """
 
 from __future__ import annotations
@@ -16,10 +17,13 @@ from chassis_gen.cache.store import NOTHING, Keeper
 from chassis_gen.findings import worst_first
 from chassis_gen.output import manifest
 from chassis_gen.output.current import REPORT_FILE
-from chassis_gen.output.markdown import report_markdown
+from chassis_gen.output.cutlist import cut_list, cut_list_csv
+from chassis_gen.output.harness_drawing import harness_svg
+from chassis_gen.output.markdown import cut_list_markdown, report_markdown
 from chassis_gen.output.report import Report, report_json, report_text
 from chassis_gen.output.stl import with_written_meshes
 from chassis_gen.output.swap import replaced_folder, stays
+from chassis_gen.output.test_table import measurements_markdown
 from chassis_gen.params.writing import write_bytes_atomically
 
 if TYPE_CHECKING:
@@ -158,6 +162,8 @@ def build_files(
     )
     files[REPORT_FILE] = report_text(report).encode()
     files["fit-report.md"] = report_markdown(report).encode()
+    if checked.solids is not None and checked.plan.routes:
+        files.update(_wire_files(checked, report))
     chord = checked.solids.chord if checked.solids else None
     libraries = [
         *manifest.MESH_LIBRARIES,
@@ -167,6 +173,17 @@ def build_files(
     text = manifest.manifest_text(checked.plan, chord, inputs, files, libraries)
     files[manifest.FILE_NAME] = text.encode()
     return Made(files, checked, report, no_pictures)
+
+
+def _wire_files(result: CheckResult, report: Report) -> dict[str, bytes]:
+    """Return what a maker needs to make the harness and to test it."""
+    plan = result.plan
+    return {
+        "wires/cut-list.csv": cut_list_csv(cut_list(plan)).encode(),
+        "wires/cut-list.md": cut_list_markdown(report).encode(),
+        "wires/harness.svg": harness_svg(plan).encode(),
+        "wires/tests.md": measurements_markdown(plan).encode(),
+    }
 
 
 def _threemf_files(result: CheckResult) -> dict[str, bytes]:

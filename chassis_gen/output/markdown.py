@@ -5,6 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from chassis_gen.output.electrics import electrics_markdown
+from chassis_gen.output.harness_words import (
+    CUT_HEADINGS,
+    JOINT_HEADINGS,
+    TOTAL_HEADINGS,
+    connector_lines,
+    cut_rows,
+    failure_count,
+    failure_lines,
+    joint_rows,
+    route_lines,
+    spare_words,
+    total_rows,
+)
 from chassis_gen.output.words import (
     FIT_HEADINGS,
     calibration,
@@ -35,10 +49,26 @@ def report_markdown(report: dict[str, Any]) -> str:
         *_block("Play of the seated parts", _plays(report)),
         *_block("Pieces", _pieces(report)),
         *_block("Sections", _sections(report)),
-        *_block("Wires to cut", _wires(report)),
+        *_harness(report),
+        *_block("Electrics", electrics_markdown(report["electrics"], aligned)),
         *_block("Hardware to buy", _hardware(report)),
         *_block("Both kernels compared", _agreement(report)),
         *_block("Cautions", "\n\n".join(f"**{c['title']}.** {c['text']}" for c in report["cautions"])),
+    ]
+    return "\n\n".join(blocks) + "\n"
+
+
+def cut_list_markdown(report: dict[str, Any]) -> str:
+    """Return the cut list of a report as Markdown, with the cautions for soldering.
+
+    Args:
+        report: what `chassis_gen.output.report.report_json` made.
+    """
+    shown = [c for c in report["cautions"] if c["topic"] in ("soldering", "lithium_cell", "primary_cell")]
+    blocks = [
+        f"# Cut list: {report['title']}",
+        *_harness(report),
+        *_block("Cautions", "\n\n".join(f"**{c['title']}.** {c['text']}" for c in shown)),
     ]
     return "\n\n".join(blocks) + "\n"
 
@@ -123,19 +153,29 @@ def _sections(report: dict[str, Any]) -> str:
     return aligned(("section", "kind", "stations, mm", "figures"), rows) if rows else ""
 
 
+def _harness(report: dict[str, Any]) -> tuple[str, ...]:
+    return (
+        *_block("Wires to cut", _wires(report)),
+        *_block("Wire to buy", _table(TOTAL_HEADINGS, total_rows(report), spare_words(report))),
+        *_block("Joints", _table(JOINT_HEADINGS, joint_rows(report), *connector_lines(report))),
+        *_block("Where it may fail, worst first", _failures(report)),
+    )
+
+
 def _wires(report: dict[str, Any]) -> str:
-    rows = [
-        (w["id"], w["from"], w["to"], f"AWG {w['gauge']} {w['insulation']}", w["colour"] or "-", _by(w),
-         number(w["length_mm"], 0), number(w["cut_mm"], 0))
-        for w in report["wires"]
-    ]  # fmt: skip
     lost = [f"**No path:** {w['id']}, from {w['from']} to {w['to']}." for w in report["unrouted"]]
-    headings = ("wire", "from", "to", "gauge", "colour", "through", "path, mm", "cut to, mm")
-    return "\n\n".join([*lost, *([aligned(headings, rows)] if rows else [])])
+    cuts = _table(CUT_HEADINGS, cut_rows(report), "\n".join(route_lines(report)))
+    return "\n\n".join([*lost, *([cuts] if cuts else [])])
 
 
-def _by(wire: dict[str, Any]) -> str:
-    return ", ".join(dict.fromkeys(leg["section"] for leg in wire["route"])) or "-"
+def _failures(report: dict[str, Any]) -> str:
+    lines = failure_lines(report)
+    return "\n".join([*lines, "", failure_count(report)]) if lines else ""
+
+
+def _table(headings: Sequence[str], rows: Rows, *below: str) -> str:
+    """Return a table with what goes below it, or nothing where it has no rows."""
+    return "\n\n".join([aligned(headings, rows), *(b for b in below if b)]) if rows else ""
 
 
 def _hardware(report: dict[str, Any]) -> str:

@@ -12,10 +12,14 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from chassis_gen.checks.yields import is_normal, simulated_share
+from chassis_gen.electrics.result import ElectricsResult
 from chassis_gen.findings import Finding, Remedy
+from chassis_gen.output.cutlist import cut_list, harness_json
+from chassis_gen.output.electrics import electrics_json
+from chassis_gen.output.leads import cut_of
 from chassis_gen.output.stl import check_written, stl_bytes
 from chassis_gen.output.words import share_words
-from chassis_gen.plan.chassis import ChassisPlan, Lane, Route
+from chassis_gen.plan.chassis import ChassisPlan, Lane, Route, Wire
 from chassis_gen.plan.model import Fit, PlacedPart, SectionPlan
 from chassis_gen.plan.sums import ADJUSTMENT, FINISH, PART_SIZE, PRINTER, Dimension
 from chassis_gen.tables.cautions import cautions
@@ -76,15 +80,29 @@ def report_json(
         "sections": [_section(s) for s in plan.sections],
         "parts": [_part(p) for p in plan.parts],
         "wires": [_wire(r) for r in plan.routes],
-        "unrouted": [{"id": w.id, "from": w.start, "to": w.end, "gauge": w.gauge_awg} for w in plan.unrouted],
+        "unrouted": [_unrouted(w) for w in plan.unrouted],
         "lanes": [_lane(lane) for lane in plan.lanes],
+        "harness": plain(harness_json(cut_list(plan))),
+        "electrics": plain(electrics_json(result.electrics or ElectricsResult(plan.electrics.ambient_c))),
         "hardware": [{"item": h.item, "count": h.count, "where": h.where} for h in plan.hardware],
         "dimensions": [_dimension(plan.dimensions[name]) for name in sorted(plan.dimensions)],
         "agreement": _agreements(agreement),
-        "cautions": [
-            {"topic": c.topic, "title": c.title, "text": c.text, "source": c.source}
-            for c in cautions(plan.cautions)
-        ],
+        "cautions": _cautions(plan),
+    }
+
+
+def harness_report(plan: ChassisPlan) -> Report:
+    """Return the part of the fit report that a cut list is made of; it needs no solids.
+
+    Args:
+        plan: the build.
+    """
+    return {
+        "title": plan.title,
+        "wires": [_wire(r) for r in plan.routes],
+        "unrouted": [_unrouted(w) for w in plan.unrouted],
+        "harness": plain(harness_json(cut_list(plan))),
+        "cautions": _cautions(plan),
     }
 
 
@@ -224,6 +242,17 @@ def _part(placed: PlacedPart) -> Report:
     }
 
 
+def _cautions(plan: ChassisPlan) -> list[Report]:
+    return [
+        {"topic": c.topic, "title": c.title, "text": c.text, "source": c.source}
+        for c in cautions(plan.cautions)
+    ]
+
+
+def _unrouted(wire: Wire) -> Report:
+    return {"id": wire.id, "from": wire.start, "to": wire.end, "gauge": wire.gauge_awg}
+
+
 def _wire(route: Route) -> Report:
     wire = route.wire
     return {
@@ -231,6 +260,7 @@ def _wire(route: Route) -> Report:
         "from": wire.start,
         "to": wire.end,
         "gauge": wire.gauge_awg,
+        "area_mm2": wire.area_mm2,
         "colour": wire.colour,
         "insulation": wire.insulation,
         "outer_diameter": plain(wire.outer_diameter),
@@ -245,7 +275,7 @@ def _wire(route: Route) -> Report:
             for leg in route.legs
         ],
         "length_mm": plain(route.length),
-        "cut_mm": plain(route.cut_length),
+        "cut_mm": plain(cut_of(route)),
     }
 
 

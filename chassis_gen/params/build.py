@@ -6,8 +6,10 @@ parameter classes; this module knows none of them.
 
 from __future__ import annotations
 
+import functools
+import operator
 from collections.abc import Sequence
-from typing import Annotated, Any, Literal, Union
+from typing import Annotated, Any
 
 from pydantic import BaseModel, Field, create_model
 
@@ -20,6 +22,7 @@ from chassis_gen.params.quantities import (
     quantity,
 )
 from chassis_gen.params.reading import FileModel
+from chassis_gen.params.rods import RodTable
 from chassis_gen.params.wires import NetTable, TerminalTable, WireTable, WiringTable
 
 Diameter = Annotated[float, quantity("mm", 5, 300)]
@@ -183,10 +186,9 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
     Args:
         section_params: the parameter classes; each has a literal field ``kind``.
     """
-    if len(section_params) == 1:
-        union: Any = section_params[0]
-    else:
-        union = Annotated[Union[tuple(section_params)], Field(discriminator="kind")]
+    union: Any = functools.reduce(operator.or_, section_params)
+    if len(section_params) > 1:
+        union = Annotated[union, Field(discriminator="kind")]
     return create_model(
         "BuildFile",
         __base__=FileModel,
@@ -211,6 +213,7 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
             Field((), max_length=60, description="terminals of the maker's own"),
         ),
         wiring=(WiringTable, WiringTable.model_validate({})),
+        rod=(tuple[RodTable, ...], Field((), max_length=4, description="threaded rods")),
         adjustment=(tuple[Adjustment, ...], Field((), max_length=500, description="test-fit terms")),
         electrics=(ElectricsTable, ElectricsTable.model_validate({})),
         state=(tuple[StateTable, ...], Field((), max_length=24, description="states of the build")),

@@ -1,4 +1,4 @@
-"""[electrics] and [[state]]: what a build draws in each of its states, and what its cells, fuses and sleeves are."""
+"""[electrics] and [[state]]: what a build draws in each of its states, and what its cells and sleeves are."""
 
 from __future__ import annotations
 
@@ -58,18 +58,12 @@ class StateTable(FileModel):
     charge: ChargeTable | None = Field(None, description="the current that is charged in")
 
 
-class FuseTable(FileModel):
-    """[[electrics.fuse]]: a fuse in a wire."""
-
-    wire: Text = Field(description="name of the wire that it lies in")
-    rating_a: Amperes = Field(description="its rated current")
-    resistance_ohm: Resistance = Field(0.0, description="its resistance when cold")
-
-
 class ElectricsTable(FileModel):
     """[electrics]: what holds in every state."""
 
-    ambient_c: Annotated[float, Field(ge=-40, le=60)] = Field(25.0, description="temperature round the tube, C")
+    ambient_c: Annotated[float, Field(ge=-40, le=60)] = Field(
+        25.0, description="temperature round the tube, C"
+    )
     cutoff_v: Voltage | None = Field(None, description="voltage at which one cell counts as empty")
     converter_efficiency: Annotated[float, Field(gt=0, le=1)] | None = Field(
         None, description="of boards' converters, 0 to 1"
@@ -84,7 +78,6 @@ class ElectricsTable(FileModel):
     insulated: Names = Field(
         (), description='bare things under a sleeve or cover: terminals, part ids, screw holes, "tube"'
     )
-    fuse: tuple[FuseTable, ...] = Field((), max_length=20, description="fuses")
     part: dict[str, dict[str, Annotated[float, Field(ge=-100, le=1e6)]]] = Field(
         default_factory=dict, description="electrical figures as measured, by part id or catalogue name"
     )

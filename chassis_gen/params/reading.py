@@ -134,6 +134,20 @@ def read_source(path: Path, workspace: Path) -> Source:
         raise InputError([_syntax_problem(file, text, str(error))]) from None
 
 
+def read_bytes(path: Path, workspace: Path, most: int = MAX_BYTES) -> bytes:
+    """Return a file's bytes.
+
+    Args:
+        path: the file.
+        workspace: the folder that the file's name is shown relative to.
+        most: bytes that it may have.
+
+    Raises:
+        InputError: if it is no ordinary file, longer than that, or cannot be read.
+    """
+    return _read_bytes(path, shown_name(path, workspace), most)
+
+
 def read_text(path: Path, workspace: Path) -> tuple[str, str]:
     """Return a text file's name as shown to the maker, and its text.
 
@@ -188,21 +202,21 @@ def _located(source: Source, found: Iterable[Found]) -> list[Problem]:
     return sorted(problems, key=lambda p: (p.line or 0, p.column or 0, p.key or ""))
 
 
-def _read_bytes(path: Path, file: str) -> bytes:
+def _read_bytes(path: Path, file: str, most: int = MAX_BYTES) -> bytes:
     """Return a file's bytes, if it is an ordinary file of sensible length."""
     try:
         if not stat.S_ISREG(path.stat().st_mode):
             raise InputError([Problem("not-a-file", "this is not an ordinary file", file)])
         with path.open("rb") as stream:
-            raw = stream.read(MAX_BYTES + 1)
+            raw = stream.read(most + 1)
     except (FileNotFoundError, NotADirectoryError):
         raise InputError([Problem("missing-file", "there is no such file", file)]) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError([Problem("cannot-read", f"the file cannot be read ({reason})", file)]) from None
-    if len(raw) > MAX_BYTES:
+    if len(raw) > most:
         raise InputError(
-            [Problem("too-large", "the file is too large", file, allowed=f"at most {MAX_BYTES} bytes")]
+            [Problem("too-large", "the file is too large", file, allowed=f"at most {most} bytes")]
         )
     return raw
 

@@ -97,8 +97,8 @@ class WireTable(Conductor):
     serve_out_mm: NonNegativeLength = Field(
         0.0, description="how far its part comes out of the chassis with its joints intact"
     )
-    strain_relief: Literal["tie", "glue", "none"] | None = Field(
-        None, description='"tie" or "glue": one is cut beside each joint; "none": none is wanted'
+    strain_relief: Literal["glue", "own", "none"] | None = Field(
+        None, description='"glue": a glue land is cut beside each joint; "own": you see to it; "none": none'
     )
     in_line: tuple[InLineTable, ...] = Field((), max_length=6, description="bodies in the wire")
 

@@ -43,9 +43,11 @@ class Workspace:
 
     Args:
         root: the folder.
+        trusted: True when code that builds bring along may run.
     """
 
     root: Path
+    trusted: bool = False
 
     def build_file(self, name_or_path: str) -> Path:
         """Return the parameter file of a build.
@@ -93,6 +95,21 @@ class Workspace:
         path = self.root / "profiles" / kind / f"{name}.toml"
         if not _is_file(path):
             _raise_unknown(_SINGULAR[kind], name, self.names(kind), f"profiles/{kind}/")
+        self._require_inside(path, name)
+        return path
+
+    def new_shared_file(self, kind: SharedKind, name: str) -> Path:
+        """Return the file that a printer, a tube or a part has, or that a new one shall have.
+
+        Args:
+            kind: the folder under ``profiles/``.
+            name: the file's name without ``.toml``.
+
+        Raises:
+            InputError: if the name is not safe, or a link leads out of the workspace.
+        """
+        _require_safe(name)
+        path = self.root / "profiles" / kind / f"{name}.toml"
         self._require_inside(path, name)
         return path
 

@@ -11,6 +11,7 @@ Frames (mm, each in the part's own coordinates; every `Kind` states its own in `
 - ``led_slug``: z=0 the slug's back face (the heat path), +z where the light goes.
 - ``led_round``: z=0 the flange's back face, dome toward +z, leads toward -z.
 - ``panel_button``: z=0 the head's underside (the seat plane), +z outward, anti-turn flat toward +x.
+- ``imported``: origin at the centre of the underside; x across, y along, +z up from the face it rests on.
 - ``charge_jack``: z=0 the panel seat plane, +z outward (the mouth), body toward -z.
 - ``glow_rod``, ``glow_prism``: z=0 the near end face, +z along the axis; a prism's first corner toward +x.
 - ``display_board``: like a board; +z where the picture is seen, joints toward the -y edge.
@@ -28,8 +29,9 @@ from types import MappingProxyType
 
 from chassis_gen.parts.board_kinds import BOARD, TACTILE_BOARD
 from chassis_gen.parts.extent import extent, extent_of
+from chassis_gen.parts.imported_kind import IMPORTED, carried_envelope
 from chassis_gen.parts.kind import Kind, SizeRule, Sizes, Terminals
-from chassis_gen.parts.model import Measure, Part
+from chassis_gen.parts.model import ExactMesh, Measure, Part
 from chassis_gen.parts.panel_kinds import CHARGE_JACK, PANEL_BUTTON
 from chassis_gen.parts.round_kinds import (
     CELL,
@@ -41,6 +43,7 @@ from chassis_gen.parts.round_kinds import (
 )
 from chassis_gen.parts.show_kinds import DISPLAY_BOARD, GLOW_PRISM, GLOW_ROD, PORT_BOARD
 from chassis_gen.problems import InputError, Problem, nearest_name
+from chassis_gen.shapes.primitives import Primitive
 
 KINDS: Mapping[str, Kind] = MappingProxyType(
     {
@@ -56,6 +59,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             LED_ROUND,
             PANEL_BUTTON,
             CHARGE_JACK,
+            IMPORTED,
             GLOW_ROD,
             GLOW_PRISM,
             DISPLAY_BOARD,
@@ -122,6 +126,8 @@ def make_part(
     *,
     terminals: Terminals | None = None,
     cautions: tuple[str, ...] | None = None,
+    envelope: tuple[Primitive, ...] | None = None,
+    exact: ExactMesh | None = None,
     key: str = "sizes",
 ) -> Part:
     """Return a part of a kind from its sizes, with envelope, terminals and keep-outs.
@@ -135,6 +141,8 @@ def make_part(
         source: where the figures come from.
         terminals: where wires are joined, in the part's frame; None for the kind's own.
         cautions: caution topics; None for the kind's own.
+        envelope: convex pieces taken from a model; None for the kind's own.
+        exact: the model's mesh, where it is kept.
         key: key path of the table of sizes, for errors.
 
     Raises:
@@ -146,18 +154,19 @@ def make_part(
     values = _values(full)
     _stop_at(_limit_problems(made_of, values, key))
     joined = made_of.terminals(values) if terminals is None else terminals
-    envelope = made_of.envelope(values)
+    solids = made_of.envelope(values) if envelope is None else envelope
     part = Part(
         name=name,
         kind=kind,
         title=title,
         sizes=full,
         mass_g=mass_g,
-        envelope=envelope,
+        envelope=solids,
         terminals=joined,
         keepouts=made_of.keepouts(values, joined),
         source=source,
         cautions=made_of.cautions if cautions is None else cautions,
+        exact=exact,
     )
     _stop_at(_terminal_problems(part))
     return part
@@ -186,8 +195,17 @@ def resized(part: Part, sizes: Mapping[str, Measure], key: str = "sizes") -> Par
         part.source,
         terminals=_carried(part, sizes),
         cautions=part.cautions,
+        envelope=_carried_envelope(part, sizes),
         key=key,
     )
+
+
+def _carried_envelope(part: Part, sizes: Mapping[str, Measure]) -> tuple[Primitive, ...] | None:
+    """Return the pieces of an imported part at its new sizes; None for a kind that makes its own."""
+    known = all(rule.name in sizes for rule in IMPORTED.rules)
+    if part.kind != IMPORTED.name or not known:
+        return None
+    return carried_envelope(part.envelope, _values(part.sizes), _values(sizes))
 
 
 def _stop_at(*problems: Iterable[Problem]) -> None:

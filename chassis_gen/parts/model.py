@@ -64,6 +64,19 @@ class Keepout:
 
 
 @dataclass(frozen=True)
+class ExactMesh:
+    """The mesh of an imported part in the part's frame, as bytes so that it can be compared and hashed.
+
+    Args:
+        vertices: little-endian doubles, x, y, z of each vertex, mm.
+        faces: little-endian 32-bit vertex numbers, three of each facet.
+    """
+
+    vertices: bytes = field(repr=False)
+    faces: bytes = field(repr=False)
+
+
+@dataclass(frozen=True)
 class Part:
     """A bought component.
 
@@ -86,6 +99,7 @@ class Part:
         drives: names of the terminals that put a level or a supply on their net.
         needs: interfaces that a part wired to it has to offer, such as ``i2c``.
         offers: interfaces that it offers.
+        exact: the mesh that an imported part's envelope was taken from; the checks prefer it.
     """
 
     name: str
@@ -106,6 +120,7 @@ class Part:
     drives: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     offers: tuple[str, ...] = ()
+    exact: ExactMesh | None = None
 
     def size(self, name: str) -> float:
         """Return a named size's value, mm.

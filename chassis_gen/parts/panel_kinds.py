@@ -21,7 +21,7 @@ from chassis_gen.parts.kind import (
 from chassis_gen.parts.model import Keepout, Terminal
 from chassis_gen.parts.round_kinds import bar
 from chassis_gen.shapes.frame import shifted
-from chassis_gen.shapes.primitives import Box, Pattern, Primitive, Within, centred_box
+from chassis_gen.shapes.primitives import Box, Pattern, Primitive, Ring, Within, centred_box
 
 _OVERLAP = 0.5
 
@@ -133,10 +133,20 @@ def _jack_terminals(s: Sizes) -> Terminals:
 
 
 def _jack_envelope(s: Sizes) -> tuple[Primitive, ...]:
+    back, mouth, lugs = -s["body_depth"], s["flange_height"], _lugs(s, _jack_terminals(s))
+    if "barrel_diameter" not in s:
+        return (
+            bar(s["flange_diameter"], 0.0, mouth),
+            bar(s["body_diameter"], back, mouth / 2),
+            lugs,
+        )
+    inner, floor = s["barrel_diameter"] / 2, max(mouth - s["pin_depth"], back + _OVERLAP)
     return (
-        bar(s["flange_diameter"], 0.0, s["flange_height"]),
-        bar(s["body_diameter"], -s["body_depth"], s["flange_height"] / 2),
-        _lugs(s, _jack_terminals(s)),
+        Ring(inner, s["flange_diameter"] / 2, 0.0, mouth),
+        Ring(inner, s["body_diameter"] / 2, back, mouth / 2),
+        bar(s["body_diameter"], back, floor),
+        bar(s["pin_diameter"], back, mouth),
+        lugs,
     )
 
 
@@ -144,6 +154,15 @@ def _jack_keepouts(s: Sizes, terminals: Terminals) -> tuple[Keepout, ...]:
     mouth = s["flange_height"]
     room = bar(s["plug_diameter"], mouth, mouth + s["plug_length"])
     return (Keepout("plug", room, "the plug's grip stands here while charging"),)
+
+
+def _barrel_limits(s: Sizes) -> tuple[Limit, ...]:
+    if "barrel_diameter" not in s:
+        return ()
+    return (
+        Limit("barrel_diameter", s["body_diameter"] - 0.6, "body_diameter less two walls of 0.3 mm"),
+        Limit("pin_diameter", s["barrel_diameter"] - 0.6, "barrel_diameter less two walls of 0.3 mm"),
+    )
 
 
 def _jack_limits(s: Sizes) -> tuple[Limit, ...]:
@@ -154,12 +173,11 @@ def _jack_limits(s: Sizes) -> tuple[Limit, ...]:
             ("body_diameter", "flange_diameter"),
             ("pin_diameter", "body_diameter"),
             ("nut_height", "body_depth"),
-            ("barrel_diameter", "body_diameter"),
-            ("pin_diameter", "barrel_diameter"),
             ("contact_depth", "pin_depth"),
         ),
         *_nut_limits(s),
         Limit("pin_depth", inside, "body_depth and flange_height together"),
+        *_barrel_limits(s),
         *_lug_limits(s),
     )
 

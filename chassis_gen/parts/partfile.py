@@ -12,10 +12,12 @@ from pydantic import Field, model_validator
 from chassis_gen.params.codes import KeyPath, Rejection, rejected
 from chassis_gen.params.quantities import Length, Mass, NonNegativeLength, quantity
 from chassis_gen.params.reading import FileModel
+from chassis_gen.parts.imported_kind import IMPORTED
 from chassis_gen.parts.kinds import make_part
-from chassis_gen.parts.model import Measure, Part, Terminal
+from chassis_gen.parts.model import ExactMesh, Measure, Part, Terminal
 from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.shapes.frame import Vec3
+from chassis_gen.shapes.primitives import Hull
 from chassis_gen.tables.cautions import all_cautions
 
 Text = Annotated[str, Field(min_length=1, max_length=120)]
@@ -31,6 +33,10 @@ class SizeRow(FileModel):
 
     value: Length = Field(description="as measured")
     tolerance: NonNegativeLength = Field(0.0, description="plus-minus")
+    spread: NonNegativeLength | None = Field(None, description="largest less smallest reading")
+    readings: tuple[Length, ...] | None = Field(
+        None, min_length=1, max_length=200, description="what the caliper showed, kept for the record"
+    )
 
 
 class TerminalRow(FileModel):
@@ -55,6 +61,31 @@ class TerminalRow(FileModel):
         return self
 
 
+class EnvelopeRow(FileModel):
+    """[[envelope]]: one convex piece of a part that was taken from a model."""
+
+    points: tuple[Position, ...] = Field(
+        min_length=4, max_length=400, description="its corners in the part's frame"
+    )
+
+    @model_validator(mode="after")
+    def _encloses_something(self) -> EnvelopeRow:
+        if not _solid(self.points):
+            raise rejected(
+                Rejection("not-allowed", "the points lie in one plane", "corners of a solid", at=("points",))
+            )
+        return self
+
+
+class MeshRow(FileModel):
+    """[mesh]: the exact mesh beside the part file."""
+
+    file: Annotated[str, Field(pattern=r"^[A-Za-z0-9_ .-]{1,120}\.npz$")] = Field(
+        description="name of a file in the same folder"
+    )
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] = Field(description="what it must hash to")
+
+
 class PartFile(FileModel):
     """A file in profiles/parts: one bought part as measured."""
 
@@ -67,12 +98,17 @@ class PartFile(FileModel):
     )
     cautions: tuple[Text, ...] | None = Field(None, description="caution topics; default the kind's own")
     source: Text = Field(description="who measured it, or which data sheet")
+    envelope: tuple[EnvelopeRow, ...] | None = Field(
+        None, min_length=1, max_length=32, description="convex pieces, for the kind imported"
+    )
+    mesh: MeshRow | None = Field(None, description="the exact mesh, for the kind imported")
 
-    def part(self, name: str) -> Part:
+    def part(self, name: str, exact: ExactMesh | None = None) -> Part:
         """Return the part that the file describes.
 
         Args:
             name: what builds call it, usually the file's name without its ending.
+            exact: the mesh that stands beside the file, if any.
 
         Raises:
             InputError: every mistake that `chassis_gen.parts.kinds.make_part` finds.
@@ -86,20 +122,51 @@ class PartFile(FileModel):
             self.source,
             terminals=None if self.terminal is None else tuple(_terminal(t) for t in self.terminal),
             cautions=self.cautions,
+            envelope=self._hulls(),
+            exact=exact,
         )
+
+    def _hulls(self) -> tuple[Hull, ...] | None:
+        return None if self.envelope is None else tuple(Hull(row.points) for row in self.envelope)
 
     @model_validator(mode="after")
     def _makes_a_part(self) -> PartFile:
-        found = [*self._size_rejections(), *_caution_rejections(self.cautions or ())]
+        found = [
+            *self._size_rejections(),
+            *_caution_rejections(self.cautions or ()),
+            *self._envelope_rejections(),
+        ]
         if found:
             raise rejected(*found)
         return self
+
+    def _envelope_rejections(self) -> Iterator[Rejection]:
+        if self.kind != IMPORTED.name:
+            for key in ("envelope", "mesh"):
+                if getattr(self, key) is not None:
+                    why = f"a {self.kind} makes its own envelope"
+                    yield Rejection("not-allowed", why, 'leave it out, or kind = "imported"', at=(key,))
 
     def _size_rejections(self) -> Iterator[Rejection]:
         try:
             self.part("part")
         except InputError as error:
             yield from map(_rejection, error.problems)
+
+
+def _solid(points: tuple[Vec3, ...]) -> bool:
+    """Return whether points span a body: some four of them don't lie in one plane."""
+    x0, y0, z0 = points[0]
+    rows = [(x - x0, y - y0, z - z0) for x, y, z in points[1:]]
+    a = max(rows, key=lambda r: math.hypot(*r))
+    b = max(rows, key=lambda r: math.hypot(*_cross(a, r)))
+    normal = _cross(a, b)
+    size = math.hypot(*a)
+    return any(abs(sum(p * q for p, q in zip(normal, r, strict=True))) > 1e-9 * max(size**3, 1e-9) for r in rows)
+
+
+def _cross(a: Vec3, b: Vec3) -> Vec3:
+    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
 def _caution_rejections(topics: Iterable[str]) -> Iterator[Rejection]:

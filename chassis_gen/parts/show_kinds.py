@@ -11,7 +11,7 @@ from chassis_gen.parts.board_kinds import BOARD, BOARD_SIZES
 from chassis_gen.parts.kind import UP, WIRE, Kind, Limit, SizeRule, Sizes, Terminals, ordered
 from chassis_gen.parts.model import Keepout, Terminal
 from chassis_gen.parts.round_kinds import bar
-from chassis_gen.shapes.primitives import Box, Primitive, Prism, Ring
+from chassis_gen.shapes.primitives import Box, Outline, Primitive, Prism, Ring
 
 # bodies that glow ------------------------------------------------------------------------------------
 
@@ -35,12 +35,7 @@ GLOW_ROD = Kind(
 )
 
 
-def corner_places(s: Sizes) -> tuple[tuple[float, float], ...]:
-    """Return the corners of a faceted body's cross-section, the first toward +x, mm.
-
-    Args:
-        s: sizes of a ``glow_prism``.
-    """
+def _corners(s: Sizes) -> Outline:
     r, n = s["corner_diameter"] / 2, round(s["sides"])
     turns = (2 * math.pi * k / n for k in range(n))
     return tuple((r * math.cos(t), r * math.sin(t)) for t in turns)
@@ -54,7 +49,7 @@ GLOW_PRISM = Kind(
         SizeRule("length", "end face to end face", 5.0, 300.0),
         SizeRule("sides", "flat sides, all alike", 3, 16, unit="count", default=6),
     ),
-    envelope=lambda s: (Prism(corner_places(s), 0.0, s["length"]),),
+    envelope=lambda s: (Prism(_corners(s), 0.0, s["length"]),),
 )
 
 

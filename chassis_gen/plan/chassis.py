@@ -102,7 +102,7 @@ class Wire:
         start_have: length of the lead that the part at its start already has, mm.
         end_have: the same at its end, mm.
         serve_out: how far its part comes out with its joints intact, mm.
-        strain_relief: ``tie``, ``glue``, ``none``, or None where nothing is asked.
+        strain_relief: ``glue``, ``own``, ``none``, or None where nothing is asked.
         in_line: bodies in the wire; splices to leads that parts have are among them.
     """
 

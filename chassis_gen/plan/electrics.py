@@ -59,15 +59,6 @@ class State:
 
 
 @dataclass(frozen=True)
-class Fuse:
-    """A fuse in a wire: the wire's id, rating (A) and resistance (ohm)."""
-
-    wire: str
-    rating_a: float
-    resistance_ohm: float = 0.0
-
-
-@dataclass(frozen=True)
 class ElectricsAsked:
     """[electrics] and the states of a build.
 
@@ -80,7 +71,6 @@ class ElectricsAsked:
         charger_v: end voltage of a regulated charger, V, or None where none is stated.
         balance_leads: True when the cells of a series string are balanced.
         insulated: terminals, parts, holes or ``tube`` under a sleeve or cover.
-        fuses: fuses.
         figures: measured figures by part id or catalogue name.
     """
 
@@ -92,26 +82,22 @@ class ElectricsAsked:
     charger_v: float | None = None
     balance_leads: bool = False
     insulated: tuple[str, ...] = ()
-    fuses: tuple[Fuse, ...] = ()
     figures: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
 def asked_electrics(
-    inputs: BuildInputs, sections: Sequence[SectionPlan], wires: Iterable[str], gathering: Gathering
+    inputs: BuildInputs, sections: Sequence[SectionPlan], gathering: Gathering
 ) -> ElectricsAsked:
     """Return the electrics of the build file.
 
     Args:
         inputs: the build's files.
         sections: the planned sections.
-        wires: ids of the build's wires.
         gathering: takes names that there are not and names used twice.
     """
     table, rows = inputs.build.electrics, inputs.build.state
-    known = _Known.of(sections, wires)
+    known = _Known.of(sections)
     _check_states(inputs, known, gathering)
-    for i, fuse in enumerate(table.fuse):
-        known.check(inputs, ("electrics", "fuse", i, "wire"), fuse.wire, known.wires, "wire", gathering)
     for i, name in enumerate(table.insulated):
         known.check(inputs, ("electrics", "insulated", i), name, known.bare, "bare thing", gathering)
     _check_figures(inputs, known, gathering)
@@ -127,7 +113,6 @@ def asked_electrics(
         charger_v=table.charger_v,
         balance_leads=table.balance_leads,
         insulated=table.insulated,
-        fuses=tuple(Fuse(f.wire, f.rating_a, f.resistance_ohm) for f in table.fuse),
         figures=table.part,
     )
 
@@ -153,16 +138,14 @@ class _Known:
     parts: Mapping[str, PlacedPart]
     terminals: tuple[str, ...]
     holes: tuple[str, ...]
-    wires: tuple[str, ...]
 
     @staticmethod
-    def of(sections: Sequence[SectionPlan], wires: Iterable[str]) -> _Known:
+    def of(sections: Sequence[SectionPlan]) -> _Known:
         """Return the names of a planned build."""
         return _Known(
             {p.id: p for s in sections for p in s.parts},
             tuple(t.id for s in sections for t in s.terminals),
             tuple(h.id for s in sections for h in s.holes),
-            tuple(wires),
         )
 
     @property
@@ -223,6 +206,9 @@ def _check_draw(
     inputs: BuildInputs, path: KeyPath, of: str, draw: Any, known: _Known, gathering: Gathering
 ) -> None:
     if PAIR in of:
+        if draw.series_ohm is not None:
+            rejection = Rejection("not-allowed", "a terminal pair is no LED", "current_a or power_w")
+            gathering.reject(inputs, path, rejection)
         for end in of.split(PAIR, 1):
             known.check(inputs, path, end, known.terminals, "terminal", gathering)
         return

@@ -7,8 +7,19 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from chassis_gen.plan.chassis import Lane
-from chassis_gen.plan.laying import Ground, Laid, Stretch, half_window, lane_size, turn_width
+from chassis_gen.plan.chassis import Lane, Wire
+from chassis_gen.plan.grid import step_room
+from chassis_gen.plan.laying import (
+    Ground,
+    Laid,
+    Reserved,
+    Stretch,
+    Turn,
+    half_window,
+    is_tunnel,
+    lane_size,
+    turn_width,
+)
 from chassis_gen.plan.model import OVERLAP, PlacedTerminal
 from chassis_gen.plan.sums import on_grid
 from chassis_gen.shapes.frame import Vec3, clocked, unit
@@ -22,6 +33,8 @@ MOUTH_DEPTH = 0.5
 MOUTH_OVERLAP = 0.75
 """How far a drop's mouth reaches past its wire's outermost degree, degrees: half a degree ends the window, the
 rest overlaps a neighbouring lane."""
+RAMP = 2.0
+"""A wire rises from a tunnel to a groove by one millimetre on this length, mm (chosen)."""
 WEB_ANGLE = 40.0
 """Drops that part by more than this leave a web that is thin at its edge only, degrees (chosen)."""
 
@@ -67,6 +80,42 @@ def mouth_solids(lane: Lane, wall: float, mouth: float, near: bool, far: bool) -
     return tuple(cones)
 
 
+def ramp_solids(lane: Lane, ground: Ground, near: bool, far: bool) -> tuple[Primitive, ...]:
+    """Return what opens the roof of a closed lane at its mouths, so that its wire comes up to the next groove.
+
+    A groove is as deep as its wire, a tunnel lies under a wall: without a ramp they meet by a part of their
+    height only. Into a hollow section the wire leaves straight.
+
+    Args:
+        lane: a closed lane.
+        ground: its sections tell what lies beyond the mouths.
+        near: True where its near end is a mouth.
+        far: True where its far end is a mouth.
+    """
+    bar = lane_solid(lane, ground.wall)[0]
+    assert isinstance(bar, Cylinder)
+    names = [s.name for s in ground.sections]
+    at = names.index(lane.section)
+    middle = lane.bottom_radius + bar.radius
+    long = min(RAMP * (lane.outer_radius - middle), (lane.z1 - lane.z0) / 2)
+    found = []
+    for is_mouth, beside, z0, z1 in (
+        (near, at - 1, lane.z0 - 2 * OVERLAP, lane.z0 + long),
+        (far, at + 1, lane.z1 - long, lane.z1 + 2 * OVERLAP),
+    ):
+        if not is_mouth or not 0 <= beside < len(names):
+            continue
+        after = ground.sections[beside]
+        if is_tunnel(after, ground) or any(g.open_room for g in after.galleries):
+            continue
+        # radial sides: at the middle of the bore the slot is as wide as the bore
+        half = math.degrees(bar.radius / middle)
+        clock = (lane.clock_from + lane.clock_to) / 2
+        outer = ground.outer.largest_radius(lane.z0, lane.z1) + 1.0
+        found.append(TubeSegment(on_grid(middle), outer, on_grid(z0), on_grid(z1), clock - half, clock + half))
+    return tuple(found)
+
+
 def lane_cuts(
     laid: Sequence[Laid], lanes: Sequence[Lane], stretches: Sequence[Stretch], ground: Ground
 ) -> dict[str, tuple[Step, ...]]:
@@ -83,19 +132,24 @@ def lane_cuts(
     def more(section: str, label: str, *solids: Primitive) -> None:
         steps[section] = steps.get(section, ()) + cut(label, *solids, must_touch=False)
 
-    for lane in lanes:
+    cut_lanes = [lane for lane in lanes if not lane.tube]
+    for lane in cut_lanes:
         more(lane.section, f"wire lane {lane.id}", *lane_solid(lane, ground.wall))
     drops = _drops(laid, lanes, stretches, ground)
     for drop in drops:
         more(drop.section, f"drop to {drop.terminal.id}", drop.channel, drop.mouth)
-    for a, b in itertools.combinations(drops, 2):
+    by_section = itertools.groupby(sorted(drops, key=lambda d: d.section), key=lambda d: d.section)
+    for a, b in (pair for _, near in by_section for pair in itertools.combinations(near, 2)):
         if _leave_a_web(a, b, ground.wall):
             between = Hull(tuple(_corners(a) + _corners(b)))
             more(a.section, f"web between drops to {a.terminal.id} and {b.terminal.id}", between)
     for x in laid:
         for section, solid in _galleries(x, laid, stretches, ground):
             more(section, f"gallery for {x.wire.id}", solid)
-    for lane in lanes:
+    for place in ground.reserved:
+        for section, solid in _own_pockets(place, stretches, ground):
+            more(section, f"room for {place.terminal}", solid)
+    for lane in cut_lanes:
         if lane.closed:
             owner = next(s for s in ground.sections if s.name == lane.section)
             near, far = lane.z0 - owner.z0 < 1e-9, owner.z1 - lane.z1 < 1e-9
@@ -104,6 +158,7 @@ def lane_cuts(
                 f"mouth of {lane.id}",
                 *mouth_solids(lane, ground.wall, ground.rules.mouth, near, far),
             )
+            more(lane.section, f"ramp of {lane.id}", *ramp_solids(lane, ground, near, far))
     return steps
 
 
@@ -124,12 +179,20 @@ def _drops(
 ) -> tuple[_Drop, ...]:
     """Return the drops of all laid wires, both ends each."""
     holders = {t.id: s.name for s in ground.sections for t in s.terminals}
+    own: dict[tuple[str, str], list[Lane]] = {}
+    for y in (y for y in lanes if not y.tube):
+        for w in y.wires:
+            own.setdefault((w, y.section), []).append(y)
     found = []
     for x in laid:
         size = x.wire.outer_diameter + DROP_ROOM
-        for t, k, clock in ((x.low, x.stretches[0], x.clocks[0]), (x.high, x.stretches[-1], x.clocks[-1])):
-            stretch = stretches[k]
-            bottom = _lane_bottom(x, stretch, lanes, ground)
+        for t, v in ((x.low, x.visits[0]), (x.high, x.visits[-1])):
+            stretch, clock = stretches[v.stretch], v.clock
+            # where no lane is cut, the bottom that one would have
+            here = (y for y in own.get((x.wire.id, stretch.section.name), ()) if lies_in(y, stretch))
+            bottom = next(
+                (y.bottom_radius for y in here), stretch.radius - lane_size(x.wire, stretch, ground)[0]
+            )
             half = half_window(x.wire, stretch, ground) + MOUTH_OVERLAP
             z = on_grid(t.position[2])
             mouth = TubeSegment(
@@ -144,14 +207,15 @@ def _drops(
     return tuple(found)
 
 
-def _lane_bottom(x: Laid, stretch: Stretch, lanes: Sequence[Lane], ground: Ground) -> float:
-    """Return the radius of the bottom of a wire's lane in a stretch, mm; where none is cut, what it would be."""
-    own = (
-        y.bottom_radius
-        for y in lanes
-        if x.wire.id in y.wires and y.section == stretch.section.name and y.z0 == stretch.z0
-    )
-    return next(own, stretch.radius - lane_size(x.wire, stretch, ground)[0])
+def lies_in(lane: Lane, stretch: Stretch) -> bool:
+    """Return whether a lane passes a stretch of its own section.
+
+    Args:
+        lane: the lane.
+        stretch: the stretch.
+    """
+    own = lane.section == stretch.section.name
+    return own and lane.z0 < stretch.z0 + 1e-9 and lane.z1 > stretch.z1 - 1e-9
 
 
 def _channel(t: PlacedTerminal, clock: float, bottom: float, size: float) -> Box:
@@ -175,7 +239,7 @@ def _leave_a_web(a: _Drop, b: _Drop, wall: float) -> bool:
     """
     beside = abs(a.terminal.position[2] - b.terminal.position[2]) < (a.size + b.size) / 2 + wall
     turn = abs((a.clock - b.clock + 180) % 360 - 180)
-    return a.section == b.section and beside and turn <= WEB_ANGLE and _share_exit(a, b)
+    return beside and turn <= WEB_ANGLE and _share_exit(a, b)
 
 
 def _share_exit(a: _Drop, b: _Drop) -> bool:
@@ -205,24 +269,70 @@ def _galleries(
     The wires that turn in one gallery lie side by side, so each passage is as wide as they are together.
     """
     found = []
-    for k, a, b in zip(x.stretches, x.clocks, x.clocks[1:], strict=False):
-        here = stretches[k]
-        if here.gallery is None or here.gallery.open_room or a == b:
+    for turn in x.turns:
+        here = stretches[turn.joint - 1]
+        if here.gallery is None or here.gallery.open_room:
             continue
-        after = stretches[x.stretches[x.stretches.index(k) + 1]]
-        ahead = (b - a) % 360
-        low, span = (a, ahead) if ahead <= 180 else (b, 360 - ahead)
-        bundle = [y.wire for y in laid if k in y.turns]
-        depth = max(lane_size(w, here, ground)[0] for w in bundle)
-        half = turn_width([w.outer_diameter for w in bundle], True, 0.0) / 2
+        after = stretches[turn.joint]
+        bundle = [(y.wire, t) for y in laid for t in y.turns if t.joint == turn.joint]
+        depth = max(lane_size(w, here, ground)[0] for w, _ in bundle)
+        # a lane that runs straight on under the passage keeps its wire's depth beside the passage's own
+        depth += _under(turn, x, laid, stretches, ground)
+        half = _passage_width(bundle, here, ground) / 2
         radius = min(here.radius, after.radius)
         passage = TubeSegment(
             on_grid(radius - depth),
             ground.outer.largest_radius(here.z0, after.z1) + 1.0,
             on_grid(here.gallery.z - half),
             on_grid(here.gallery.z + half),
-            low - 1.0,
-            low + span + 1.0,
+            turn.low - 1.0,
+            turn.low + turn.span + 1.0,
         )
         found.append((here.section.name, passage))
+    return found
+
+
+def _passage_width(bundle: Sequence[tuple[Wire, Turn]], here: Stretch, ground: Ground) -> float:
+    """Return the length along the axis that wires take which turn side by side, their bends included, mm."""
+    plain = turn_width([w.outer_diameter for w, _ in bundle], True, 0.0)
+    steps = [(math.radians(t.span) * here.radius, w.outer_diameter) for w, t in bundle]
+    others = sum(d for _, d in steps) - max(d for _, d in steps)
+    assert here.gallery is not None
+    bent = min(step_room(steps, ground.rules.bend) + others, here.gallery.width - 2 * ground.wall)
+    return max(plain, bent)
+
+
+def _under(
+    turn: Turn, x: Laid, laid: Sequence[Laid], stretches: Sequence[Stretch], ground: Ground
+) -> float:
+    """Return the depth of the deepest lane of another wire that runs straight on across a passage, mm."""
+    depths = [0.0]
+    for y in laid:
+        for a, b in itertools.pairwise(y.visits):
+            on = a.leaves == turn.joint and a.clock == b.clock and a.up == b.up
+            if y is not x and on and (a.clock - turn.low) % 360 <= turn.span:
+                depths.append(lane_size(y.wire, stretches[turn.joint - 1], ground)[0])
+    return max(depths)
+
+
+def _own_pockets(
+    place: Reserved, stretches: Sequence[Stretch], ground: Ground
+) -> list[tuple[str, TubeSegment]]:
+    """Return the room that is cut for a terminal of the maker's own, in each section that isn't hollow."""
+    found = []
+    for section in {s.section.name: s for s in stretches if s.z0 < place.z1 and s.z1 > place.z0}.values():
+        if section.hollow:
+            continue
+        z0, z1 = max(place.z0, section.section.z0), min(place.z1, section.section.z1)
+        radius = ground.outer.smallest_radius(z0, z1)
+        half = math.degrees(place.diameter / 2 / (radius - place.diameter)) + MOUTH_OVERLAP
+        pocket = TubeSegment(
+            on_grid(radius - place.diameter),
+            ground.outer.largest_radius(z0, z1) + 1.0,
+            on_grid(z0),
+            on_grid(z1),
+            place.clock - half,
+            place.clock + half,
+        )
+        found.append((section.section.name, pocket))
     return found

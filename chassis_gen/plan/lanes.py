@@ -1,9 +1,9 @@
 """Lanes: a path for every wire through grooves, galleries and drops, on one grid of whole degrees of clock.
 
 The stations of terminals, galleries and section joints cut the chassis into *stretches*. Within a stretch a
-wire keeps its clock; at a gallery it may change it. As the stretches follow each other along the axis, the
-shortest path is found exactly by carrying the cost of all 360 clocks from stretch to stretch.
-Wires are laid thickest first; a wire that fails is moved to the front and all are laid again.
+wire keeps its clock; at a gallery it may change it. `chassis_gen.plan.search` finds one wire's shortest path over
+what `chassis_gen.plan.grid` says is free. Wires are laid thickest first; a wire that finds no way then pushes
+out those that bar its shortest one, and they are laid again, as long as fewer wires are left over by it.
 """
 
 from __future__ import annotations
@@ -11,45 +11,25 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding
+from chassis_gen.plan.bodies import placed_bodies
 from chassis_gen.plan.chassis import Lane, Wire
-from chassis_gen.plan.cross_section import (
-    DEGREES,
-    Clocks,
-    Degrees,
-    Mask,
-    innermost_lane_radius,
-    interval_mask,
-    windowed_max,
-)
+from chassis_gen.plan.cross_section import DEGREES, innermost_lane_radius
+from chassis_gen.plan.grid import Grid
 from chassis_gen.plan.lane_cuts import lane_cuts
-from chassis_gen.plan.laying import (
-    Ground,
-    Laid,
-    Stretch,
-    Window,
-    Wiring,
-    closed_fill_of,
-    degrees_of,
-    half_window,
-    is_tunnel,
-    lane_size,
-    turn_width,
-)
-from chassis_gen.plan.model import Obstacle, Outer, PlacedTerminal, Sector
-from chassis_gen.plan.routes import route_of
-from chassis_gen.plan.sums import GRID, on_grid
+from chassis_gen.plan.laying import Ground, Laid, Stretch, Window, Wiring, is_tunnel
+from chassis_gen.plan.model import Gallery, Obstacle, Outer, PlacedTerminal, Sector
+from chassis_gen.plan.no_way import no_way
+from chassis_gen.plan.routes import finished, route_of
+from chassis_gen.plan.search import Blocked, Search, way_of
+from chassis_gen.plan.sums import on_grid
 
-_DEAR = 1e7
-"""More than any path costs, mm."""
-TURN_COST = 10.0
-"""What changing the clock counts beside its arc, mm: a wire doesn't turn for a degree or two (chosen)."""
-GRID_ROUNDING = 2 * GRID
-"""A room may be short of a depth by the grid's rounding of the radii that it lies between, mm."""
+MOST_RIPS = 3
+"""How often one wire may push others out (chosen)."""
 
 
 def lay_wires(wires: Sequence[Wire], ground: Ground) -> Wiring:
@@ -62,32 +42,64 @@ def lay_wires(wires: Sequence[Wire], ground: Ground) -> Wiring:
     if not wires:
         return Wiring((), (), {}, ())
     terminals = {t.id: t for s in ground.sections for t in s.terminals}
-    stretches = _stretches(ground, [terminals[t].position[2] for w in wires for t in (w.start, w.end)])
-    order = sorted(wires, key=lambda w: (-w.outer_diameter, w.id))
-    best: tuple[tuple[Laid, ...], dict[int, list[Window]], tuple[tuple[Wire, Finding], ...]] | None = None
-    for _ in range(len(wires) + 1):
-        attempt = _lay_in_order(order, stretches, terminals, ground, wires)
-        if best is None or len(attempt[2]) < len(best[2]):
-            best = attempt
-        failed = [w for w, _ in attempt[2]]
-        moved = failed + [w for w in order if w not in failed]
-        if not failed or moved == order:
-            break
-        order = moved
-    assert best is not None
-    laid, windows, failures = best
-    lanes = _lanes(stretches, windows, ground)
+    stretches = _stretches(ground, wires, terminals)
+    laying = _Laying(wires, stretches, terminals, ground)
+    laid, windows, failures = laying.best()
+    ordered = sorted(laid, key=lambda x: wires.index(x.wire))
+    lanes = (*_lanes(stretches, windows, ground), *_tube_lanes(ordered, laying.grid))
+    cuts = lane_cuts(ordered, lanes, stretches, ground)
+    own: dict[str, list[Lane]] = {}
+    for lane in lanes:
+        for w in lane.wires:
+            own.setdefault(w, []).append(lane)
+    routes = [route_of(x, stretches, ground, own) for x in ordered]
+    bodies, body_steps, body_findings = placed_bodies(routes, ordered, windows, stretches, ground)
+    routes, relief_steps, route_findings = finished(routes, ordered, lanes, bodies, stretches, ground)
+    steps = {
+        name: (*cuts.get(name, ()), *body_steps.get(name, ()), *relief_steps.get(name, ()))
+        for name in dict.fromkeys((*cuts, *body_steps, *relief_steps))
+    }
     return Wiring(
-        tuple(route_of(x, stretches, ground) for x in sorted(laid, key=lambda x: wires.index(x.wire))),
+        tuple(routes),
         lanes,
-        lane_cuts(laid, lanes, stretches, ground),
-        tuple(f for _, f in failures),
-        tuple(w for w, _ in failures),
+        steps,
+        (*(failures[w.id] for w in wires if w.id in failures), *body_findings, *route_findings),
+        tuple(w for w in wires if w.id in failures),
+        bodies,
     )
 
 
-def _stretches(ground: Ground, stations: Sequence[float]) -> tuple[Stretch, ...]:
+def wire_lengths(pairs: Sequence[tuple[str, str]], like: Wire, ground: Ground) -> dict[tuple[str, str], float]:
+    """Return how long a wire between each pair of terminals is when nothing else lies in the lanes, mm.
+
+    Args:
+        pairs: terminal ids.
+        like: a wire of the size that is meant.
+        ground: the planned sections.
+    """
+    terminals = {t.id: t for s in ground.sections for t in s.terminals}
+    wires = [replace(like, id=f"{a} / {b}", start=a, end=b) for a, b in pairs]
+    stretches = _stretches(ground, wires, terminals)
+    grid = Grid(stretches, ground, wires)
+    joints = _Joints(stretches)
+    lengths = {}
+    for wire in wires:
+        low, high = _ends(wire, terminals)
+        found = way_of(Search(grid, wire, alone=True), low, high, (joints(low), joints(high)))
+        far = math.dist(low.position, high.position)
+        # where there is no way, the pair comes after all that have one
+        lengths[wire.start, wire.end] = (
+            10 * far + 1e4 if isinstance(found, Blocked) else route_of(found, stretches, ground).length
+        )
+    return lengths
+
+
+def _stretches(
+    ground: Ground, wires: Sequence[Wire], terminals: Mapping[str, PlacedTerminal]
+) -> tuple[Stretch, ...]:
     """Return the stretches between all breakpoints, with the room for lanes in each."""
+    stations = [terminals[t].position[2] for w in wires for t in (w.start, w.end)]
+    stations += [z for r in ground.reserved for z in (r.z0, r.z1)]
     found = []
     for s in ground.sections:
         marks = (
@@ -95,284 +107,129 @@ def _stretches(ground: Ground, stations: Sequence[float]) -> tuple[Stretch, ...]
             | {z for z in stations if s.z0 < z < s.z1}
             | {g.z for g in s.galleries if s.z0 < g.z < s.z1}
         )
-        ordered = sorted(marks)
+        ordered = _apart(sorted(marks))
         obstacles = (*s.obstacles, *ground.blocked)
         for a, b in itertools.pairwise(ordered):
             limit = innermost_lane_radius(obstacles, a, b, ground.wall)
-            gallery = next((g for g in s.galleries if abs(g.z - b) < 1e-9), None)
+            gallery = _gallery_at(s.galleries, b)
             half = max(gallery.width / 2 - ground.wall, 0.0) if gallery else 0.0
-            turn_limit = innermost_lane_radius(obstacles, b - half, b + half, ground.wall)
+            turn_limit = innermost_lane_radius(obstacles, b - half, b + half, ground.wall) if gallery else limit
             radius = ground.outer.smallest_radius(a, b)
             found.append(Stretch(s, a, b, radius, limit, gallery, turn_limit))
     return tuple(found)
 
 
-def _free_middles(wire: Wire, stretch: Stretch, taken: Sequence[Window], ground: Ground) -> Mask:
-    """Return at which whole degrees the middle of a wire's window may lie."""
-    depth, _ = lane_size(wire, stretch, ground)
-    half = half_window(wire, stretch, ground)
-    count = 2 * half + 1
-    ok = _runs(_deep(stretch.limit, stretch.radius, depth), count)
-    occupied = _occupied(taken)
-    ok &= _runs(~occupied, count)
-    if taken and not stretch.hollow:
-        shared = max(depth, *(w.depth for w in taken))
-        wall = degrees_of(ground.wall, stretch.radius - shared - ground.rules.cover)
-        joins = _runs(_deep(stretch.limit, stretch.radius, shared), count)
-        joinable = _joinable(taken, stretch, shared, is_tunnel(stretch.section, ground))
-        ok &= _clear(occupied, count, wall) | (joins & _clear_or_adjacent(occupied, joinable, count, wall))
-    return np.roll(ok, half)
+def _apart(marks: Sequence[float]) -> list[float]:
+    """Return ascending stations without those that are the one before but for rounding."""
+    kept = [marks[0]]
+    for z in marks[1:]:
+        if z - kept[-1] > 1e-6:
+            kept.append(z)
+    kept[-1] = marks[-1]
+    return kept
 
 
-def _deep(limit: Clocks, radius: float, depth: float) -> Mask:
-    """Return at which degrees, and one to each side of them, there is room for a depth, mm."""
-    room = radius - limit >= depth - GRID_ROUNDING
-    return room & np.roll(room, 1) & np.roll(room, -1)
+def _gallery_at(galleries: Sequence[Gallery], z: float) -> Gallery | None:
+    """Return the gallery at a station, the roomiest where there are several."""
+    here = (g for g in galleries if abs(g.z - z) < 1e-6)
+    return max(here, key=lambda g: (g.open_room, g.width), default=None)
 
 
-def _occupied(taken: Sequence[Window]) -> Mask:
-    mask = np.zeros(DEGREES, dtype=bool)
-    for w in taken:
-        mask |= _window_mask(w)
-    return mask
+class _Joints:
+    """Finds the joint of stretches at a terminal's station."""
+
+    def __init__(self, stretches: Sequence[Stretch]) -> None:
+        self._stations = np.array([stretches[0].z0, *(s.z1 for s in stretches)])
+
+    def __call__(self, terminal: PlacedTerminal) -> int:
+        return int(np.argmin(np.abs(self._stations - terminal.position[2])))
 
 
-def _joinable(taken: Sequence[Window], stretch: Stretch, depth: float, closed: bool) -> Mask:
-    """Return the degrees of lanes that another wire may share: open ones that may be cut to a depth, mm."""
-    mask = np.zeros(DEGREES, dtype=bool)
-    deep = _deep(stretch.limit, stretch.radius, depth)
-    for group in _groups(taken, closed):
-        own = _occupied(group)
-        if not closed and bool(deep[own].all()):
-            mask |= own
-    return mask
-
-
-def _runs(good: Mask, count: int) -> Mask:
-    """Return at which degrees a run of `count` good degrees begins."""
-    doubled = np.concatenate([good, good]).astype(int)
-    total = np.concatenate([[0], np.cumsum(doubled)])
-    whole: Mask = (total[count : count + DEGREES] - total[:DEGREES]) == count
-    return whole
-
-
-def _clear(occupied: Mask, count: int, wall: int) -> Mask:
-    """Return where a window of `count` degrees keeps a wall of `wall` degrees from all taken ones."""
-    return np.roll(_runs(~occupied, count + 2 * wall), wall)
-
-
-def _clear_or_adjacent(occupied: Mask, joinable: Mask, count: int, wall: int) -> Mask:
-    """Return where a window keeps the wall, or touches a taken one that it may join, on each of its sides."""
-    after = _gap_to(occupied, joinable, count, wall)
-    before = _gap_to(occupied[::-1], joinable[::-1], count, wall)[::-1]
-    return after & np.roll(before, -(count - 1))
-
-
-def _gap_to(occupied: Mask, joinable: Mask, count: int, wall: int) -> Mask:
-    """Return where the `wall` degrees after a window are free, or the very next one is of a lane to join."""
-    return np.roll(joinable, -count) | _runs(~np.roll(occupied, -count), wall)
-
-
-def _window_mask(w: Window) -> Mask:
-    mask = np.zeros(DEGREES, dtype=bool)
-    mask[(w.first + np.arange(w.count)) % DEGREES] = True
-    return mask
-
-
-def _lay_in_order(
-    order: Sequence[Wire],
-    stretches: Sequence[Stretch],
-    terminals: Mapping[str, PlacedTerminal],
-    ground: Ground,
-    wires: Sequence[Wire],
-) -> tuple[tuple[Laid, ...], dict[int, list[Window]], tuple[tuple[Wire, Finding], ...]]:
-    """Return what one order of laying gives: paths, taken windows, failures."""
-    laid: list[Laid] = []
-    failures: list[tuple[Wire, Finding]] = []
-    windows: dict[int, list[Window]] = {i: [] for i in range(len(stretches))}
-    turning: dict[int, list[float]] = {i: [] for i in range(len(stretches))}
-    for wire in order:
-        path = _shortest(wire, stretches, windows, turning, terminals, ground, wires)
-        if isinstance(path, Finding):
-            failures.append((wire, path))
-            continue
-        laid.append(path)
-        for k, middle in zip(path.stretches, path.clocks, strict=True):
-            depth, _ = lane_size(wire, stretches[k], ground)
-            half = half_window(wire, stretches[k], ground)
-            area, limit = math.pi * wire.outer_diameter**2 / 4, _fill_limit(wire, stretches[k], ground)
-            windows[k].append(Window(wire.id, middle, half, depth, area, limit, path.along))
-        for k in path.turns:
-            turning[k].append(wire.outer_diameter)
-    return tuple(laid), windows, tuple(failures)
-
-
-def _fill_limit(wire: Wire, stretch: Stretch, ground: Ground) -> float:
-    if is_tunnel(stretch.section, ground):
-        return closed_fill_of(wire, stretch, ground)
-    return ground.rules.open_fill
-
-
-def _drop_cost(t: PlacedTerminal, radius: float) -> Clocks:
-    """Return the straight distance from a terminal to each clock at a radius, infinite where barred, mm."""
-    a = np.radians(np.arange(DEGREES))
-    x, y = radius * np.cos(a) - t.position[0], radius * np.sin(a) - t.position[1]
-    barred = np.ones(DEGREES, dtype=bool)
-    for low, high in t.exits:
-        barred &= ~interval_mask(low, high)
-    cost: Clocks = np.hypot(x, y)
-    cost[barred] = np.inf
-    return cost
-
-
-def _shortest(
-    wire: Wire,
-    stretches: Sequence[Stretch],
-    windows: Mapping[int, Sequence[Window]],
-    turning: Mapping[int, Sequence[float]],
-    terminals: Mapping[str, PlacedTerminal],
-    ground: Ground,
-    wires: Sequence[Wire],
-) -> Laid | Finding:
-    """Return the shortest path of one wire past those already laid, or why there is none."""
+def _ends(wire: Wire, terminals: Mapping[str, PlacedTerminal]) -> tuple[PlacedTerminal, PlacedTerminal]:
     low, high = sorted((terminals[wire.start], terminals[wire.end]), key=lambda t: t.position[2])
-    between = [
-        k
-        for k, s in enumerate(stretches)
-        if s.z0 >= low.position[2] - 1e-9 and s.z1 <= high.position[2] + 1e-9
-    ]
-    if not between:
-        between = [
-            next((k for k, s in enumerate(stretches) if s.z1 >= low.position[2] - 1e-9), len(stretches) - 1)
-        ]
-    cost: Clocks | None = None
-    came: list[Degrees] = []
-    for n, k in enumerate(between):
-        stretch = stretches[k]
-        free = _free_middles(wire, stretch, windows[k], ground)
-        if wire.pinned_clock is not None:
-            free &= np.arange(DEGREES) == round(wire.pinned_clock) % DEGREES
-        if cost is None:
-            cost = _drop_cost(low, stretch.radius)
-        cost = np.where(free, cost + (stretch.z1 - stretch.z0), np.inf)
-        if n + 1 == len(between):
-            cost = cost + _drop_cost(high, stretch.radius)
-        if not np.isfinite(cost).any():
-            ends = (low if n == 0 else None, high if n + 1 == len(between) else None)
-            return _no_room(wire, stretch, free, windows[k], ends, ground, wires)
-        step: Degrees = np.arange(DEGREES)
-        if n + 1 < len(between) and _may_turn(wire, stretch, turning[k], ground):
-            cost, step = _round_the_axis(
-                cost, stretch, stretches[between[n + 1]], lane_size(wire, stretch, ground)[0]
-            )
-        came.append(step)
-    assert cost is not None
-    clock = int(np.argmin(cost))
-    clocks = [clock]
-    for step in reversed(came[:-1]):
-        clock = int(step[clock])
-        clocks.append(clock)
-    return Laid(wire, tuple(between), tuple(reversed(clocks)), low, high)
+    return low, high
 
 
-def _may_turn(wire: Wire, stretch: Stretch, turning: Sequence[float], ground: Ground) -> bool:
-    """Return True where a stretch ends in a gallery with room along the axis for one more wire."""
-    gallery = stretch.gallery
-    if gallery is None:
-        return False
-    wanted = turn_width((*turning, wire.outer_diameter), not gallery.open_room, ground.wall)
-    return wanted <= gallery.width + 1e-9
+@dataclass(frozen=True)
+class _State:
+    laid: tuple[Laid, ...]
+    windows: dict[int, list[Window]]
+    failures: dict[str, Finding]
 
 
-def _round_the_axis(cost: Clocks, stretch: Stretch, after: Stretch, depth: float) -> tuple[Clocks, Degrees]:
-    """Return the cost at each clock when the wire may change its clock in a gallery, and where it came from.
+class _Laying:
+    """Wires laid one after the other, with the best state that was come to."""
 
-    Turning costs its arc and `TURN_COST`; staying costs nothing. In a hollow section the wire goes anywhere; a
-    gallery that is cut needs a lane's depth all along its arc.
-    """
-    assert stretch.gallery is not None
-    step = math.radians(1.0) * stretch.radius
-    shut = np.zeros(DEGREES, dtype=bool)
-    if not stretch.gallery.open_room:
-        shut = ~_deep(stretch.turn_limit, min(stretch.radius, after.radius), depth)
-    degrees: Degrees = np.arange(DEGREES)
-    up, up_from = _carried(cost, step, shut)
-    down, mirrored = (x[::-1] for x in _carried(cost[::-1], step, shut[::-1]))
-    down_from = DEGREES - 1 - mirrored
-    # passages are cut along the shorter arc, so a way round by the longer one is none
-    up = np.where((degrees - up_from) % DEGREES <= DEGREES // 2, up, np.inf)
-    down = np.where((down_from - degrees) % DEGREES < DEGREES // 2, down, np.inf)
-    total, came = np.minimum(up, down) + TURN_COST, np.where(up <= down, up_from, down_from)
-    return np.minimum(total, cost), np.where(cost <= total, degrees, came)
+    def __init__(
+        self,
+        wires: Sequence[Wire],
+        stretches: Sequence[Stretch],
+        terminals: Mapping[str, PlacedTerminal],
+        ground: Ground,
+    ) -> None:
+        self.wires, self.stretches, self.ground = wires, stretches, ground
+        self.order = sorted(wires, key=lambda w: (-w.outer_diameter, w.id))
+        self.ends = {w.id: _ends(w, terminals) for w in wires}
+        at = _Joints(stretches)
+        self.joints = {w: (at(low), at(high)) for w, (low, high) in self.ends.items()}
+        self.grid = Grid(stretches, ground, wires)
+        self.laid: dict[str, Laid] = {}
+        self.failures: dict[str, Finding] = {}
 
+    def best(self) -> tuple[tuple[Laid, ...], dict[int, list[Window]], dict[str, Finding]]:
+        """Return the paths, windows and failures of the state that leaves the fewest wires over."""
+        for wire in self.order:
+            self._try(wire)
+        state = self._state()
+        rips: dict[str, int] = {}
+        queue = [w for w in self.order if w.id in self.failures]
+        while queue:
+            wire = queue.pop(0)
+            pushed = self._push_in(wire, rips)
+            again = [w for w in pushed if not self._try(w)]
+            queue += [w for w in again if w not in queue]
+            if len(self.failures) < len(state.failures):
+                state = self._state()
+        return state.laid, state.windows, state.failures
 
-def _carried(cost: Clocks, step: float, shut: Mask) -> tuple[Clocks, Degrees]:
-    """Return the least cost at each degree of coming from a lower one, never across a shut one.
+    def _state(self) -> _State:
+        windows = {k: list(v) for k, v in self.grid.windows.items()}
+        return _State(tuple(self.laid.values()), windows, dict(self.failures))
 
-    Args:
-        cost: at each degree.
-        step: cost of one degree.
-        shut: degrees that can't be crossed.
-    """
-    index = np.arange(2 * DEGREES)
-    twice, own = np.concatenate([cost, cost]), np.concatenate([shut, shut])
-    run = np.cumsum(own)
-    # a degree of a later run always counts as cheaper, so that none looks back across a shut one
-    level = np.where(own, np.inf, twice) - step * index - _DEAR * run
-    origin = np.maximum.accumulate(np.where(level <= np.minimum.accumulate(level), index, 0))
-    stays = own | (run[origin] != run)
-    origin = np.where(stays, index, origin)
-    total = twice[origin] + step * (index - origin)
-    half = slice(DEGREES, None)
-    return total[half], origin[half] % DEGREES
+    def _way(self, wire: Wire, alone: bool = False, crowd: bool = False) -> Laid | Blocked:
+        low, high = self.ends[wire.id]
+        return way_of(Search(self.grid, wire, alone, crowd), low, high, self.joints[wire.id])
 
+    def _try(self, wire: Wire) -> bool:
+        """Lay a wire if there is a way for it, else keep the finding that says why not."""
+        found = self._way(wire)
+        if isinstance(found, Blocked):
+            self.failures[wire.id] = no_way(wire, found, self.ends[wire.id], self.grid, self._way(wire, True))
+            return False
+        self.failures.pop(wire.id, None)
+        self.laid[wire.id] = found
+        self.grid.place(found)
+        return True
 
-def _no_room(
-    wire: Wire,
-    stretch: Stretch,
-    free: Mask,
-    taken: Sequence[Window],
-    ends: tuple[PlacedTerminal | None, PlacedTerminal | None],
-    ground: Ground,
-    wires: Sequence[Wire],
-) -> Finding:
-    """Return the finding for a wire that can't pass a stretch, with what it wants and what there is."""
-    depth, width = lane_size(wire, stretch, ground)
-    room = stretch.radius - stretch.limit
-    half = half_window(wire, stretch, ground)
-    usable = np.where(np.isfinite(room) & ~_occupied(taken), room, 0.0)
-    deepest = max(0.0, float(np.max(-windowed_max(-usable, half + 1))))
-    thinner = range(wire.gauge_awg + 2, 33, 2)
-    index = wires.index(wire)
-    name, path = stretch.section.name, f"{wire.id} ({wire.start} to {wire.end})"
-    shut = next(
-        (t for t in ends if t is not None and not np.isfinite(_drop_cost(t, stretch.radius)).any()), None
-    )
-    if shut is not None:
-        why = f"{path} can't reach {shut.id}: no way leads from it to the outer surface"
-    elif not free.any():
-        why = (
-            f'"{name}" has no room for {path}: it wants {width:.2f} x {depth:.2f} mm,'
-            f" the deepest free place of that width is {deepest:.2f} mm"
-        )
-    else:
-        why = f'{path} can\'t get from its clock to a free lane in "{name}": no gallery on its path allows it'
-    return Finding(
-        "error",
-        "wire-unrouted",
-        name,
-        why,
-        {
-            "wanted_depth": depth,
-            "wanted_width": width,
-            "deepest_room": deepest,
-            "short_by": max(depth - deepest, 0.0),
-            "lanes_there": float(len(taken)),
-        },
-        candidates=tuple(
-            Remedy(f"wire[{index}].gauge_awg", g, f"use AWG {g} for {wire.id}") for g in thinner
-        ),
-    )
+    def _push_in(self, wire: Wire, rips: dict[str, int]) -> list[Wire]:
+        """Lay a wire where others lie that bar it, and return those, thickest first."""
+        rips[wire.id] = rips.get(wire.id, 0) + 1
+        if rips[wire.id] > MOST_RIPS:
+            return []
+        wanted = self._way(wire, alone=True, crowd=True)
+        if isinstance(wanted, Blocked):
+            return []
+        barring = [w for w in self.grid.in_the_way(wanted) if w in self.laid and w != wire.id]
+        taken_up = [self.laid.pop(w) for w in barring]
+        for x in taken_up:
+            self.grid.remove(x)
+        if not self._try(wire):
+            for x in taken_up:
+                self.laid[x.wire.id] = x
+                self.grid.place(x)
+            return []
+        out = [x.wire for x in taken_up]
+        return sorted(out, key=self.order.index)
 
 
 def _lane_depth(stretch: Stretch, group: Sequence[Window], ground: Ground) -> float:
@@ -380,10 +237,9 @@ def _lane_depth(stretch: Stretch, group: Sequence[Window], ground: Ground) -> fl
     need = max(w.depth for w in group)
     if is_tunnel(stretch.section, ground):
         return need
-    mask = np.zeros(DEGREES, dtype=bool)
-    for w in group:
-        mask |= _window_mask(replace(w, half=w.half + 1))
-    room = float(np.min((stretch.radius - stretch.limit)[mask]))
+    first, last = group[0].first - 1, group[-1].first + group[-1].count + 1
+    span = (last - first) % DEGREES or DEGREES
+    room = stretch.radius - float(np.max(stretch.limit[(first + np.arange(span)) % DEGREES]))
     return max(need, min(room, need + ground.rules.cover))
 
 
@@ -406,35 +262,85 @@ def _groups(windows: Sequence[Window], closed: bool) -> list[list[Window]]:
 def _lanes(
     stretches: Sequence[Stretch], windows: Mapping[int, Sequence[Window]], ground: Ground
 ) -> tuple[Lane, ...]:
-    """Return the lanes of every stretch that isn't hollow."""
+    """Return the lanes of every stretch that isn't hollow; one that goes on unchanged is one lane."""
     lanes: list[Lane] = []
+    numbers: dict[str, int] = {}
+    running: dict[tuple[Window, ...], int] = {}
     for k, stretch in enumerate(stretches):
-        if stretch.hollow:
+        before = running if k and _alike(stretches[k - 1], stretch, ground) else {}
+        running = {}
+        if stretch.hollow or not windows[k]:
             continue
         closed = is_tunnel(stretch.section, ground)
         for group in _groups([w for w in windows[k] if w.along], closed):
-            depth = _lane_depth(stretch, group, ground)
-            first, count = group[0].first, sum(w.count for w in group)
-            bottom = stretch.radius - depth
-            width = math.radians(count) * bottom
-            space = math.pi * (depth - ground.wall) ** 2 / 4 if closed else width * depth
-            number = sum(1 for x in lanes if x.section == stretch.section.name) + 1
-            lanes.append(
-                Lane(
-                    f"{stretch.section.name} lane {number}",
-                    stretch.section.name,
-                    first - 0.5,
-                    first + count - 0.5,
-                    stretch.z0,
-                    stretch.z1,
-                    on_grid(bottom),
-                    stretch.radius if closed else ground.outer.largest_radius(stretch.z0, stretch.z1),
-                    tuple(w.wire for w in group),
-                    closed,
-                    sum(w.area for w in group) / space,
-                    min(w.fill_limit for w in group),
-                )
+            key = tuple(group)
+            at = before.get(key)
+            if at is None:
+                number = numbers[stretch.section.name] = numbers.get(stretch.section.name, 0) + 1
+                at = len(lanes)
+                lanes.append(_lane(f"{stretch.section.name} lane {number}", stretch, group, closed, ground))
+            else:
+                lanes[at] = replace(lanes[at], z1=stretch.z1)
+            running[key] = at
+    return tuple(lanes)
+
+
+def _alike(a: Stretch, b: Stretch, ground: Ground) -> bool:
+    """Return whether a lane of one stretch is the same lane in the next."""
+    same = a.section is b.section and a.radius == b.radius and bool((a.limit == b.limit).all())
+    outer = ground.outer
+    return same and outer.largest_radius(a.z0, a.z1) == outer.largest_radius(b.z0, b.z1)
+
+
+def _lane(id: str, stretch: Stretch, group: Sequence[Window], closed: bool, ground: Ground) -> Lane:
+    depth = _lane_depth(stretch, group, ground)
+    first, count = group[0].first, sum(w.count for w in group)
+    bottom = stretch.radius - depth
+    width = math.radians(count) * bottom
+    space = math.pi * (depth - ground.wall) ** 2 / 4 if closed else width * depth
+    return Lane(
+        id,
+        stretch.section.name,
+        first - 0.5,
+        first + count - 0.5,
+        stretch.z0,
+        stretch.z1,
+        on_grid(bottom),
+        stretch.radius if closed else ground.outer.largest_radius(stretch.z0, stretch.z1),
+        tuple(w.wire for w in group),
+        closed,
+        sum(w.area for w in group) / space,
+        min(w.fill_limit for w in group),
+    )
+
+
+def _tube_lanes(laid: Sequence[Laid], grid: Grid) -> tuple[Lane, ...]:
+    """Return the wire tubes that carry wires, as closed lanes that need no cutting."""
+    lanes = []
+    for tube, _, _, key in grid.tubes:
+        inside = [x.wire for x in laid if any(v.tube == tube for v in x.visits)]
+        if not inside:
+            continue
+        half = math.degrees(math.asin(min(1.0, tube.bore / 2 / max(tube.radius, tube.bore / 2))))
+        fill = sum(w.outer_diameter**2 for w in inside) / tube.bore**2
+        lanes.append(
+            Lane(
+                f"{tube.section} tube {key[1] + 1}",
+                tube.section,
+                tube.clock_deg - half,
+                tube.clock_deg + half,
+                tube.z0,
+                tube.z1,
+                tube.radius - tube.bore / 2,
+                # closed lanes are looked for under a wall
+                tube.radius + tube.bore / 2 + grid.ground.wall,
+                tuple(w.id for w in inside),
+                True,
+                fill,
+                grid.tube_fill(tube, (w.id for w in inside)),
+                tube=True,
             )
+        )
     return tuple(lanes)
 
 

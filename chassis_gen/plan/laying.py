@@ -8,9 +8,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from chassis_gen.findings import Finding
-from chassis_gen.plan.chassis import Lane, Route, Wire
+from chassis_gen.plan.chassis import Lane, PlacedBody, Route, Wire
 from chassis_gen.plan.cross_section import Clocks
-from chassis_gen.plan.model import Gallery, Obstacle, Outer, PlacedTerminal, SectionPlan
+from chassis_gen.plan.fitting import Fitter
+from chassis_gen.plan.model import Gallery, Obstacle, Outer, PlacedTerminal, SectionPlan, TubeLane
 from chassis_gen.shapes.recipe import Step
 
 
@@ -28,6 +29,12 @@ class WiringRules:
         cover: depth of a groove beyond the wire's outside diameter where there is room, mm.
         end_allowance: wire added at each end for stripping and joining, mm.
         round_up: cut lengths are rounded up to a multiple of this, mm.
+        bend: least radius of a turn's middle line in outside diameters of the wire; 0 for any.
+        keep_apart: least distance of data and sound wires from power and light ones, mm.
+        stagger: least distance along the axis between splices, mm.
+        twist: length of a twisted wire over its path's.
+        slack_fill: share of a hollow section's room that folded slack may take.
+        relief: farthest strain relief from its joint, mm.
     """
 
     open_fill: float
@@ -39,6 +46,46 @@ class WiringRules:
     cover: float
     end_allowance: float
     round_up: float
+    bend: float = 0.0
+    keep_apart: float = 0.0
+    stagger: float = 15.0
+    twist: float = 1.0
+    slack_fill: float = 0.25
+    relief: float = 15.0
+
+
+@dataclass(frozen=True)
+class SectionRow:
+    """What the build file says of a section, for remedies.
+
+    Args:
+        index: place in the file.
+        kind: section kind.
+        length: its own length, mm, where the file gives a number.
+    """
+
+    index: int
+    kind: str
+    length: float | None = None
+
+
+@dataclass(frozen=True)
+class Reserved:
+    """Room that a terminal of the maker's own takes in the lanes.
+
+    Args:
+        terminal: its id.
+        clock: degrees.
+        diameter: of its body, mm.
+        z0: near end, mm.
+        z1: far end, mm.
+    """
+
+    terminal: str
+    clock: float
+    diameter: float
+    z0: float
+    z1: float
 
 
 @dataclass(frozen=True)
@@ -52,6 +99,9 @@ class Ground:
         closed: names of sections whose lanes are closed tunnels.
         wall: material to leave, mm.
         rules: see `WiringRules`.
+        reserved: room that the maker's own terminals take.
+        rows: what the build file says of each section, by name.
+        fitter: makes the sums of strain reliefs, or None where none are cut.
     """
 
     sections: tuple[SectionPlan, ...]
@@ -60,6 +110,9 @@ class Ground:
     closed: frozenset[str]
     wall: float
     rules: WiringRules
+    reserved: tuple[Reserved, ...] = ()
+    rows: Mapping[str, SectionRow] = field(default_factory=dict)
+    fitter: Fitter | None = None
 
 
 @dataclass(frozen=True)
@@ -124,25 +177,85 @@ class Window:
 
 
 @dataclass(frozen=True)
+class Visit:
+    """One stretch that a wire passes, or one wire tube that it runs through.
+
+    Args:
+        stretch: number of the stretch; of the tube's section's first where it is a tube.
+        clock: degrees.
+        up: True where it runs to higher stations.
+        tube: the wire tube, or None.
+        last: number of the tube's section's last stretch; `stretch` itself otherwise.
+    """
+
+    stretch: int
+    clock: int
+    up: bool
+    tube: TubeLane | None = None
+    last: int = -1
+
+    @property
+    def enters(self) -> int:
+        """Return the number of the joint of stretches where the wire comes in."""
+        return self.stretch if self.up else self._far + 1
+
+    @property
+    def leaves(self) -> int:
+        """Return the number of the joint of stretches where the wire goes out."""
+        return self._far + 1 if self.up else self.stretch
+
+    @property
+    def _far(self) -> int:
+        return self.stretch if self.tube is None else self.last
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A change of clock at a joint of stretches: from one whole degree to another by the shorter way."""
+
+    joint: int
+    before: int
+    after: int
+
+    @property
+    def low(self) -> int:
+        """Return the degree from which the arc runs upward."""
+        return self.before if (self.after - self.before) % 360 <= 180 else self.after
+
+    @property
+    def span(self) -> int:
+        """Return the arc, degrees."""
+        ahead = (self.after - self.before) % 360
+        return min(ahead, 360 - ahead)
+
+
+@dataclass(frozen=True)
 class Laid:
-    """A wire's path: clock per stretch, the stretches it passes, its terminals in order of stations."""
+    """A wire's path from the terminal of lower station: the stretches it passes, its terminals.
+
+    Args:
+        wire: the wire.
+        visits: in order; a single one that isn't along where the wire only turns at the surface.
+        low: terminal where the path begins.
+        high: terminal where it ends.
+        along: whether the wire runs along the axis at all.
+    """
 
     wire: Wire
-    stretches: tuple[int, ...]
-    clocks: tuple[int, ...]
+    visits: tuple[Visit, ...]
     low: PlacedTerminal
     high: PlacedTerminal
+    along: bool = True
 
     @property
-    def along(self) -> bool:
-        """Return whether the wire runs along the axis at all."""
-        return self.high.position[2] - self.low.position[2] > 1e-9
-
-    @property
-    def turns(self) -> tuple[int, ...]:
-        """Return the stretches at whose ends the wire changes its clock."""
-        changes = zip(self.stretches, itertools.pairwise(self.clocks), strict=False)
-        return tuple(k for k, (before, after) in changes if before != after)
+    def turns(self) -> tuple[Turn, ...]:
+        """Return where the wire changes its clock in a gallery."""
+        pairs = itertools.pairwise(self.visits)
+        return tuple(
+            Turn(a.leaves, a.clock, b.clock)
+            for a, b in pairs
+            if a.clock != b.clock and a.tube is None and b.tube is None
+        )
 
 
 @dataclass(frozen=True)
@@ -154,6 +267,7 @@ class Wiring:
     steps: Mapping[str, tuple[Step, ...]]
     findings: tuple[Finding, ...]
     unrouted: tuple[Wire, ...] = field(default=())
+    bodies: tuple[PlacedBody, ...] = field(default=())
 
 
 def lane_size(wire: Wire, stretch: Stretch, ground: Ground) -> tuple[float, float]:
@@ -167,11 +281,25 @@ def lane_size(wire: Wire, stretch: Stretch, ground: Ground) -> tuple[float, floa
         stretch: where it lies.
         ground: holds rules and walls.
     """
-    d, r = wire.outer_diameter, ground.rules
-    if is_tunnel(stretch.section, ground):
-        bore = max(r.least_closed, d / math.sqrt(closed_fill_of(wire, stretch, ground)))
+    closed = is_tunnel(stretch.section, ground)
+    fill = closed_fill_of(wire, stretch, ground) if closed else ground.rules.open_fill
+    return size_for(wire, closed, fill, ground)
+
+
+def size_for(wire: Wire, closed: bool, fill: float, ground: Ground) -> tuple[float, float]:
+    """Return the least depth and the width that a wire needs in a closed or an open lane, mm.
+
+    Args:
+        wire: the wire.
+        closed: True for a tunnel.
+        fill: largest share of the lane that it may fill.
+        ground: holds rules and walls.
+    """
+    d = wire.outer_diameter
+    if closed:
+        bore = max(ground.rules.least_closed, d / math.sqrt(fill))
         return bore + ground.wall, bore
-    return d, max(d + 0.2, math.pi * d * d / 4 / (r.open_fill * d))
+    return wire.lane_depth, max(d + 0.2, math.pi * d * d / 4 / (fill * d))
 
 
 def closed_fill_of(wire: Wire, stretch: Stretch, ground: Ground) -> float:
@@ -226,4 +354,33 @@ def half_window(wire: Wire, stretch: Stretch, ground: Ground) -> int:
         ground: holds walls and rules.
     """
     depth, width = lane_size(wire, stretch, ground)
-    return math.ceil((degrees_of(width, stretch.radius - depth) - 1) / 2)
+    return half_degrees(width, stretch.radius - depth)
+
+
+def half_degrees(width: float, radius: float) -> int:
+    """Return how many whole degrees a width at a radius reaches to each side of its middle degree (mm)."""
+    return math.ceil((degrees_of(width, radius) - 1) / 2)
+
+
+def bend_room(arc: float, radius: float) -> float:
+    """Return the length along the axis that a side step takes, mm: two arcs of one radius, set against each other.
+
+    Geometry: a step by y takes sqrt(4 r y - y^2) while y is below 2 r, and two quarter circles from there on.
+
+    Args:
+        arc: how far it steps sideways, mm.
+        radius: of the wire's middle line in both arcs, mm.
+    """
+    return math.sqrt(4 * radius * arc - arc * arc) if arc < 2 * radius else 2 * radius
+
+
+def widest_step(room: float, radius: float) -> float:
+    """Return how far a wire may step sideways in a length along the axis, mm (infinite where any step fits).
+
+    Args:
+        room: length along the axis, mm.
+        radius: least radius of the wire's middle line, mm.
+    """
+    if room >= 2 * radius:
+        return math.inf
+    return 2 * radius - math.sqrt(4 * radius * radius - room * room) if room > 0 else 0.0

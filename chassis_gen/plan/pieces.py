@@ -15,6 +15,7 @@ from chassis_gen.plan.laying import Wiring
 from chassis_gen.plan.model import OVERLAP, BoreProbe, Fit, GapProbe, Outer, PlayProbe, SectionPlan
 from chassis_gen.plan.surface import Bearing, Reach
 from chassis_gen.plan.tube import Tube
+from chassis_gen.plan.tube_findings import transfer_pads
 from chassis_gen.sections.base import SectionContext, SectionKind
 from chassis_gen.shapes.frame import clocked
 from chassis_gen.shapes.primitives import Box
@@ -85,6 +86,7 @@ def plan_pieces(
     contexts: Mapping[str, SectionContext],
     wiring: Wiring,
     outer: Outer,
+    tube: Tube,
 ) -> tuple[PiecePlan, ...]:
     """Return the printed pieces: runs of sections, then caps and carriers; none if a section can't be made.
 
@@ -95,6 +97,7 @@ def plan_pieces(
         contexts: what each section knows, by section name.
         wiring: its cuts come after a section's own steps.
         outer: the chassis's outer surface.
+        tube: the tube, whose transfer holes want pads.
     """
     if any(f.blocks_solids for s in sections for f in s.findings):
         return ()
@@ -113,6 +116,7 @@ def plan_pieces(
                         if hosts.get(c.name) == s.name
                         for step in kinds[c.kind].recipe(c, contexts[c.name])
                     ),
+                    *transfer_pads(tube, s, outer),
                     *_flat(outer, s),
                     *wiring.steps.get(s.name, ()),
                 ),

@@ -21,14 +21,18 @@ from chassis_gen.plan.electrics import asked_electrics
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.layout import Slot, Stand, stand_sections
 from chassis_gen.plan.model import Outer, SectionPlan
+from chassis_gen.plan.netlist import asked_wires, own_terminals
+from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
 from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
 from chassis_gen.plan.printing import compensation_words, printer_findings
+from chassis_gen.plan.rods import rod_features, with_rod_steps
 from chassis_gen.plan.setting import make_setting
 from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid
 from chassis_gen.plan.surface import Bearing, Reach, bore_reaches, outer_surface
 from chassis_gen.plan.tube import Tube
 from chassis_gen.plan.tube_building import build_tube
-from chassis_gen.plan.wiring import asked_wires, lay_build, terminal_findings
+from chassis_gen.plan.tube_findings import tube_findings
+from chassis_gen.plan.wiring import distances_over, ground_of, lay_build
 from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting, dimensions
 
@@ -67,21 +71,28 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     sections = _sections(inputs, kinds, contexts, gathering)
     gathering.raise_any()
     check_piece_names(inputs, sections, gathering)
-    sums = _sums(reaches, lengths, sections)
-    wires = asked_wires(inputs, sections, gathering)
-    electrics = asked_electrics(inputs, sections, [w.id for w in wires], gathering)
-    _check_adjustments(inputs, sums, lengths, gathering)
-    gathering.raise_any()
+    rods = rod_features(inputs, sections, hosts_of(inputs.build.section), outer, setting, gathering)
+    sections = rods.sections
+    sums = _sums(tube, reaches, lengths, sections)
+    own = own_terminals(inputs, sections, outer, gathering)
+    sections = own.sections
     hosts = hosts_of(inputs.build.section)
     bodies = with_companions(sections, hosts)
-    wiring = lay_build(inputs, bodies, outer, tube, wires, setting)
-    pieces = plan_pieces(kinds, sections, hosts, contexts, wiring, outer)
+    ground = ground_of(inputs, bodies, outer, tube, own.reserved, setting)
+    wires, nets = asked_wires(inputs, sections, distances_over(ground), gathering)
+    electrics = asked_electrics(inputs, sections, gathering)
+    _check_adjustments(inputs, sums, lengths, gathering)
+    gathering.raise_any()
+    wiring = with_rod_steps(lay_build(ground, wires, sections), rods)
+    pieces = plan_pieces(kinds, sections, hosts, contexts, wiring, outer, tube)
     findings = (
         *(f for s in sections for f in s.findings),
         *overlap_findings(sections, hosts, setting.rules.least_wall),
         *terminal_findings(wires, sections),
+        *netlist_findings(wires, sections),
         *wiring.findings,
         *printer_findings(inputs.printer, inputs.build.build.printer, setting.material.name),
+        *tube_findings(inputs, tube, sections),
         *inputs.notices,
         *_trial_findings(inputs, sums, lengths),
     )
@@ -111,6 +122,9 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         findings=findings,
         cautions=_cautions(sections),
         unrouted=wiring.unrouted,
+        wires=wires,
+        nets=nets,
+        own_terminals=own.kinds,
         electrics=electrics,
     )
 
@@ -341,7 +355,10 @@ def _keyed(finding: Finding, index: int) -> Finding:
 
 
 def _sums(
-    reaches: Sequence[Reach], lengths: Sequence[Dimension | None], sections: Sequence[SectionPlan]
+    tube: Tube,
+    reaches: Sequence[Reach],
+    lengths: Sequence[Dimension | None],
+    sections: Sequence[SectionPlan],
 ) -> dict[str, Dimension]:
     """Return all labelled sums by name: bearing, layout, then each section's own, its holes' and its fits'.
 
@@ -353,6 +370,8 @@ def _sums(
         own = (length or left, *dimensions(s), *(h.diameter for h in s.holes), *(f.dimension for f in s.fits))
         for d in own:
             found.setdefault(d.name, d)
+    for d in (d for m in tube.measured for d in m.dimensions):
+        found.setdefault(d.name, d)
     return found
 
 

@@ -557,7 +557,9 @@ class _Tray:
         y = (base + low[2] - ROOM_SPARE, up)
         if self.params.front == "far":
             end = self.far + self.ends.card_room if self.params.card == "room" else self.ctx.z1 + 2 * OVERLAP
-            return self.box((-half, half), y, (self.far - 0.5, end))
+            # before an open room the lip would be a curtain of its own: it is left at the shoulders only
+            lip = self.lip if self.params.hold == "edge_grooves" and self.params.card == "room" else 0.0
+            return self.box((-half, half), y, (self.far - lip - 0.5, end))
         end = self.near - self.ends.card_room if self.params.card == "room" else self.ctx.z0 - 2 * OVERLAP
         return self.box((-half, half), y, (end, self.near + 0.5))
 

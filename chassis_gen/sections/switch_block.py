@@ -470,8 +470,12 @@ def _obstacles(seat: SwitchSeat, ctx: SectionContext) -> tuple[Obstacle, ...]:
     room = seat.room_width.total / 2 + wall
     half_chord = math.sqrt(max(0.0, r**2 - floor**2))
     along = seat.opening_length.total / 2 + wall
-    half = math.degrees(math.asin(min(1.0, seat.opening_width.total / 2 / r))) + margin
+    wide = seat.opening_width.total / 2
+    half = math.degrees(math.asin(min(1.0, wide / r))) + margin
+    beside = Slab(-wide, wide, min(floor, under), 2 * r, top)
     return (
+        # a groove's sides point to the axis, the opening's don't: further in they come nearer
+        Obstacle(beside, z - along, z + along, "switch opening"),
         Obstacle(
             Slab(-half_chord, half_chord, floor, under, top), z - room, z + room, "room under the switch"
         ),

@@ -23,7 +23,7 @@ from chassis_gen.parts.model import Measure, Part
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import Fit, PlacedPart, PlacedTerminal, Play, PlayProbe
 from chassis_gen.plan.sums import GRID, PART_SIZE, Dimension, Term
-from chassis_gen.shapes.frame import Frame, radial
+from chassis_gen.shapes.frame import Frame, Vec3, radial
 from chassis_gen.shapes.primitives import Box, Cylinder, Primitive, Within
 from chassis_gen.shapes.recipe import Step, cut
 
@@ -37,6 +37,8 @@ LEDGE_MARGIN = 0.2
 NUT_FINGERS = 4.0
 THREAD_LEFT = 1.0
 EXIT_MARGIN_DEG = 8.0
+LEAST_DROP_ANGLE = 32.0
+DROP_END = 2.0
 
 
 @dataclass(frozen=True)
@@ -257,14 +259,41 @@ def _terminals(part: Part, site: Site, frame: Frame, spine: float) -> tuple[Plac
     """Return the terminals; wires drop through the floor of the room, which is solid below its open sides."""
     floor = spine - site.radius
     edge = math.degrees(math.asin(min(1.0, max(-1.0, -floor / site.radius))))
-    low, high = site.clock_deg + 90 + edge + EXIT_MARGIN_DEG, site.clock_deg + 270 - edge - EXIT_MARGIN_DEG
-    exits = ((low, high),) if high - low > 1.0 else ()
+    widest = 90.0 - edge - EXIT_MARGIN_DEG
     return tuple(
         PlacedTerminal(
-            f"{site.id}.{t.name}", frame.point(t.position), exits, t.largest_wire_diameter, t.must_connect
+            f"{site.id}.{t.name}",
+            frame.point(t.position),
+            _exits(frame.point(t.position), site, widest),
+            t.largest_wire_diameter,
+            t.must_connect,
         )
         for t in part.terminals
     )
+
+
+def _exits(spot: Vec3, site: Site, widest: float) -> tuple[tuple[float, float], ...]:
+    """Return the clocks at which a wire may leave a terminal through the room's floor, degrees.
+
+    A drop that met the floor at a shallow angle would leave a knife edge beside it.
+
+    Args:
+        spot: the terminal.
+        site: the switch's place.
+        widest: how far from straight down the floor is solid, degrees.
+    """
+    top = math.radians(site.clock_deg)
+    x = spot[0] * math.sin(top) - spot[1] * math.cos(top)
+    y = spot[0] * math.cos(top) + spot[1] * math.sin(top)
+    reach, steepest = site.radius - DROP_END, math.tan(math.radians(LEAST_DROP_ANGLE))
+    good = [
+        turn
+        for turn in range(-math.floor(max(widest, 0.0)), math.floor(max(widest, 0.0)) + 1)
+        if y + reach * math.cos(math.radians(turn))
+        >= steepest * abs(reach * math.sin(math.radians(turn)) - x)
+    ]
+    down = site.clock_deg + 180.0
+    return ((down + good[0], down + good[-1]),) if len(good) > 1 else ()
 
 
 # panel button -------------------------------------------------------------------------------------

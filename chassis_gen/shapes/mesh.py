@@ -47,6 +47,7 @@ __all__ = [
     "GeometryError",
     "Hit",
     "from_arrays",
+    "from_bytes",
     "make",
     "solid",
 ]
@@ -54,6 +55,21 @@ __all__ = [
 DEFAULT_CHORD = 0.01
 NOTHING_REMOVED = 1e-6
 _AREA_TOLERANCE = 1e-9
+
+
+def from_bytes(vertices: bytes, faces: bytes, chord: float) -> Body:
+    """Return the body of a mesh that is kept as bytes.
+
+    Args:
+        vertices: little-endian doubles, mm.
+        faces: little-endian 32-bit vertex numbers.
+        chord: chord tolerance, mm.
+
+    Raises:
+        GeometryError: when the facets don't enclose a solid.
+    """
+    points = np.frombuffer(vertices, dtype="<f8").reshape(-1, 3)
+    return from_arrays(points, np.frombuffer(faces, dtype="<i4").reshape(-1, 3), chord, "imported mesh")
 
 
 def solid(primitive: Primitive, chord: float = DEFAULT_CHORD) -> Body:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from chassis_gen.tables.reading import Rule, lookup, read_csv, read_rules
+from chassis_gen.tables.reading import Rule, lookup, read_csv, read_rules, read_toml
 
 ANY = "any"
 """What stands in the table of part figures where a row is for every part of a kind."""
@@ -91,9 +91,15 @@ class Conductor:
 @cache
 def wire_currents() -> tuple[WireCurrent, ...]:
     """Return the published currents, thickest gauge first; nothing is interpolated."""
-    columns = ("free_air", "transmission", "single", "bundle")
     rows = (
-        WireCurrent(int(row["gauge"]), *(float(row[c]) for c in columns), row["source"])
+        WireCurrent(
+            int(row["gauge"]),
+            float(row["free_air"]),
+            float(row["transmission"]),
+            float(row["single"]),
+            float(row["bundle"]),
+            row["source"],
+        )
         for row in read_csv("wire_current.csv")
     )
     return tuple(sorted(rows, key=lambda r: r.gauge_awg))
@@ -161,9 +167,7 @@ def preferred_values(series: str) -> tuple[float, ...]:
     Args:
         series: ``e24`` (first decade), ``fuse`` (A) or ``resistor_power`` (W).
     """
-    return tuple(
-        sorted(float(r["value"]) for r in read_csv("preferred_values.csv") if r["series"] == series)
-    )
+    return tuple(sorted(float(r["value"]) for r in read_csv("preferred_values.csv") if r["series"] == series))
 
 
 @cache
@@ -173,6 +177,11 @@ def conductors() -> Mapping[str, Conductor]:
         r["material"]: Conductor(float(r["conductivity"]), r["metal"] == "1", r["source"])
         for r in read_csv("conductivities.csv")
     }
+
+
+def metals() -> frozenset[str]:
+    """Return the names of the materials that lead current."""
+    return frozenset(name for name, c in conductors().items() if c.metal)
 
 
 def electrical_rule(name: str) -> Rule:
@@ -185,3 +194,13 @@ def electrical_rule(name: str) -> Rule:
         InputError: code ``unknown-rule``.
     """
     return lookup(name, read_rules("electrical_rules.toml"), "unknown-rule", "electrical rule")
+
+
+@cache
+def electrical_caution(code: str) -> str:
+    """Return what a caution adds to its facts: usual practice, scope of a standard, whose word comes first.
+
+    Args:
+        code: code of the finding, such as ``cell-unprotected``.
+    """
+    return next(str(r["text"]) for r in read_toml("electrical_cautions.toml", "caution") if r["code"] == code)

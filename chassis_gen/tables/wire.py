@@ -21,7 +21,7 @@ class InsulatedWire:
 
     Args:
         gauge_awg: American wire gauge number.
-        insulation: "silicone" or "pvc".
+        insulation: "silicone", "pvc" or "ptfe".
         diameter: mm, usual outside diameter.
         max_diameter: mm, largest usual outside diameter; lanes are sized by it.
         source: where the sizes come from.
@@ -98,7 +98,7 @@ def insulated_wire(gauge: int, insulation: str = "silicone") -> InsulatedWire:
 
     Args:
         gauge: American wire gauge number.
-        insulation: "silicone" or "pvc".
+        insulation: "silicone", "pvc" or "ptfe".
 
     Raises:
         InputError: ``unknown-insulation`` with the nearest name, or ``wire-gauge`` with the gauges there are.
@@ -119,12 +119,136 @@ def insulated_diameter(gauge: int, insulation: str = "silicone") -> float:
 
     Args:
         gauge: American wire gauge number.
-        insulation: "silicone" or "pvc".
+        insulation: "silicone", "pvc" or "ptfe".
 
     Raises:
         InputError: ``unknown-insulation`` or ``wire-gauge``.
     """
     return insulated_wire(gauge, insulation).max_diameter
+
+
+@dataclass(frozen=True)
+class ConnectorHead:
+    """The outside of a plug of one row of contacts, mm.
+
+    Args:
+        pitch: distance of contacts.
+        width: across the contacts.
+        thickness: across the row.
+        length: along the wire.
+        source: where the sizes come from.
+    """
+
+    pitch: float
+    width: float
+    thickness: float
+    length: float
+    source: str
+
+
+@dataclass(frozen=True)
+class WireBody:
+    """What a splice, a resistor, a fuse or a parked connector takes in a wire's way, mm.
+
+    Args:
+        kind: what it is.
+        added_diameter: its sleeve beyond the wire's outside diameter.
+        least_diameter: its diameter is no smaller.
+        length: along the wire.
+        source: where the sizes come from.
+    """
+
+    kind: str
+    added_diameter: float
+    least_diameter: float
+    length: float
+    source: str
+
+
+@cache
+def metric_wires() -> Mapping[tuple[float, str], float]:
+    """Return the largest usual outside diameters, mm, by cross-section (mm2) and insulation."""
+    return {
+        (float(row["area_mm2"]), row["insulation"]): length_mm(row, "max_diameter")
+        for row in read_csv("insulated_metric.csv")
+    }
+
+
+def metric_diameter(area_mm2: float, insulation: str = "silicone") -> float:
+    """Return the largest usual outside diameter of a wire given by its cross-section, mm.
+
+    Args:
+        area_mm2: of the conductor; only tabled ones are known.
+        insulation: "silicone", "pvc" or "ptfe".
+
+    Raises:
+        InputError: ``unknown-insulation`` with the nearest name, or ``wire-gauge`` with the areas there are.
+    """
+    kinds = {name: name for _, name in metric_wires()}
+    name = lookup(insulation, kinds, "unknown-insulation", "wire insulation")
+    diameter = metric_wires().get((area_mm2, name))
+    if diameter is None:
+        allowed = ", ".join(f"{area:g}" for area, kind in metric_wires() if kind == name) + " mm2"
+        message = f"no {name} wire of this cross-section is tabled"
+        raise InputError([Problem("wire-gauge", message, value=f"{area_mm2:g} mm2", allowed=allowed)])
+    return diameter
+
+
+def thinner_areas(area_mm2: float, insulation: str) -> tuple[float, ...]:
+    """Return the tabled cross-sections below one, mm2, the largest first.
+
+    Args:
+        area_mm2: where to begin, mm2.
+        insulation: "silicone", "pvc" or "ptfe".
+    """
+    return tuple(sorted((a for a, kind in metric_wires() if kind == insulation and a < area_mm2), reverse=True))
+
+
+def nearest_gauge(area_mm2: float) -> int:
+    """Return the thickest gauge of the table whose conductor is no larger than a cross-section.
+
+    Args:
+        area_mm2: cross-section, mm2; below the table's thinnest that one is returned.
+    """
+    rules = wiring_rules()
+    low, high = (int(rules[k].value) for k in ("smallest_gauge_number", "largest_gauge_number"))
+    return next((g for g in range(low, high + 1) if awg_area(g) <= area_mm2), high)
+
+
+def connector_head(pitch: float, ways: int) -> ConnectorHead:
+    """Return the head of a plug by pitch and ways.
+
+    Args:
+        pitch: distance of its contacts, mm; only tabled ones are known.
+        ways: number of contacts in one row.
+
+    Raises:
+        InputError: ``connector-pitch`` with the pitches there are.
+    """
+    rows = {length_mm(row, "pitch"): row for row in read_csv("connectors.csv")}
+    row = rows.get(pitch)
+    if row is None:
+        allowed = ", ".join(f"{p:g}" for p in rows) + " mm"
+        message = "no connector of this pitch is tabled"
+        raise InputError([Problem("connector-pitch", message, value=f"{pitch:g} mm", allowed=allowed)])
+    width = pitch * (ways - 1) + length_mm(row, "beyond_contacts")
+    return ConnectorHead(pitch, width, length_mm(row, "thickness"), length_mm(row, "length"), row["source"])
+
+
+@cache
+def wire_bodies() -> Mapping[str, WireBody]:
+    """Return the bodies that lie in or at the end of a wire, by kind."""
+    bodies = (
+        WireBody(
+            row["kind"],
+            length_mm(row, "added_diameter"),
+            length_mm(row, "least_diameter"),
+            length_mm(row, "length"),
+            row["source"],
+        )
+        for row in read_csv("wire_bodies.csv")
+    )
+    return {body.kind: body for body in bodies}
 
 
 def wiring_rules() -> Mapping[str, Rule]:
@@ -149,7 +273,7 @@ def fill_rule(closed: bool, insulation: str, length: float) -> Rule:
 
     Args:
         closed: whether the wires are pulled through; open lanes have them laid in.
-        insulation: "silicone" or "pvc".
+        insulation: "silicone", "pvc" or "ptfe".
         length: mm, length of the lane.
     """
     if not closed:

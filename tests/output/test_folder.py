@@ -32,6 +32,7 @@ def listed(out: Path) -> set[str]:
 MESH_FILES = {
     "pieces/chassis.stl", "pieces/chassis.3mf", "pieces/cap.stl", "pieces/cap.3mf", "small.3mf",
     "fit-report.json", "fit-report.md", "manifest.json",
+    "wires/cut-list.csv", "wires/cut-list.md", "wires/harness.svg", "wires/tests.md",
 }  # fmt: skip
 
 

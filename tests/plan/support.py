@@ -60,7 +60,7 @@ def wire(
 ) -> Wire:
     """Return a wire of tabled diameters."""
     od = insulated_diameter(gauge, insulation)
-    return Wire(id, start, end, gauge, insulation, "", od, awg_diameter(gauge), clock)
+    return Wire(id, start, end, gauge, insulation, "", od, awg_diameter(gauge), clock, key="wire[0]")
 
 
 def terminal(

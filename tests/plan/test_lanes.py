@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chassis_gen.parts.model import Measure
+from chassis_gen.plan import search
 from chassis_gen.plan.chassis import Lane, Wire
 from chassis_gen.plan.lane_cuts import lane_solid, mouth_solids
-from chassis_gen.plan.lanes import TURN_COST, _round_the_axis, lay_wires, whole_chassis_obstacles
+from chassis_gen.plan.lanes import lay_wires, whole_chassis_obstacles
 from chassis_gen.plan.laying import Ground, Stretch, Wiring
 from chassis_gen.plan.model import (
     Disc,
@@ -331,7 +332,8 @@ def test_turning_costs_the_shorter_arc_against_brute_force(
     for first, count in windows:
         limit[(first + np.arange(count)) % 360] = math.inf
     here = Stretch(section("a", 0, 10), 0, 5, R, np.zeros(360), Gallery(5.0, 8.0, "a", open_room), limit)
-    total, came = _round_the_axis(cost, here, here, 1.8)
+    gone_round, whence = search.turned(cost, here, here, 1.8)
+    total, came = np.minimum(cost, gone_round), np.where(cost <= gone_round, np.arange(360), whence)
     barred = np.isinf(limit) & (not open_room)
     barred = barred | np.roll(barred, 1) | np.roll(barred, -1)
     best = np.minimum(cost, turned(cost, barred))
@@ -341,7 +343,7 @@ def test_turning_costs_the_shorter_arc_against_brute_force(
     reached = np.isfinite(total)
     apart = np.abs(np.arange(360) - came)
     apart = np.minimum(apart, 360 - apart)
-    own = cost[came] + np.where(apart > 0, np.radians(apart) * R + TURN_COST, 0.0)
+    own = cost[came] + np.where(apart > 0, np.radians(apart) * R + search.TURN_COST, 0.0)
     assert total[reached] == pytest.approx(own[reached], abs=1e-6)
 
 
@@ -353,7 +355,7 @@ def turned(cost: np.ndarray, barred: np.ndarray) -> np.ndarray:
     count = np.concatenate([[0], np.cumsum(np.concatenate([barred, barred]))])
     low = np.where(ahead <= 180, clocks[None, :], clocks[:, None])
     free = count[low + turn + 1] - count[low] == 0
-    least: np.ndarray = np.where(free, cost[None, :] + np.radians(turn) * R + TURN_COST, math.inf).min(axis=1)
+    least: np.ndarray = np.where(free, cost[None, :] + np.radians(turn) * R + search.TURN_COST, math.inf).min(axis=1)
     return least
 
 

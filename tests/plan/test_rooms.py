@@ -24,13 +24,17 @@ MAY_IMPORT = {
     "tables": LEAVES,
     "params": LEAVES,
     "parts": LEAVES | {"tables", "params", *SHARED_SHAPES},
-    "plan": LEAVES | {"tables", "params", "parts", "sections.base", *SHARED_SHAPES},
+    "plan": LEAVES | {"tables", "params", "parts", "sections.base", "sections.features", *SHARED_SHAPES},
     "sections": LEAVES | {"tables", "params", "parts", "plan", *SHARED_SHAPES},
     "shapes": LEAVES,
     "cache": LEAVES | {"shapes"},
-    "checks": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "sections.features", "shapes"},
+    "electrics": LEAVES | {"tables", "params", "parts", "plan", *SHARED_SHAPES},
+    "checks": LEAVES
+    | {"tables", "params", "parts", "plan", "electrics", "sections.base", "sections.features", "shapes"},
     "printer": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "shapes", "checks"},
-    "output": LEAVES | {"tables", "params", "parts", "plan", "sections.base", "shapes", "checks", "printer", "cache"},
+    "output": LEAVES
+    | {"tables", "params", "parts", "plan", "electrics", "sections.base"}
+    | {"shapes", "checks", "printer", "cache"},
 }
 
 

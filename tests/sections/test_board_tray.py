@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from chassis_gen.checks.walls import thin_patches
 from chassis_gen.findings import Finding
 from chassis_gen.parts.catalogue import find_part
 from chassis_gen.parts.model import Part
@@ -335,3 +336,18 @@ def test_any_tray_is_one_body_or_says_why_not(
     assert reread(body).is_watertight
     (placed_part,) = plan.parts
     assert body.common_volume(envelope(placed_part)) < 1e-3
+
+
+def test_no_thin_rib_stands_between_a_tape_recess_and_a_wire_gate() -> None:
+    plan, ctx, body = tray(36.0, part="radio board")
+    (band,) = detail_of(plan).tape
+
+    # the gate beside the radio board's terminals ends 0.1 mm before the band: over the gate's base all is open there
+    assert not inside(body, (ctx.radius - 0.6, 4.0, band.z0 - 0.05))
+    assert not thin_patches(body, ctx.setting.rules.least_wall - 2 * DEFAULT_CHORD)
+
+
+def test_a_lip_before_the_card_s_room_is_no_curtain() -> None:
+    _, ctx, body = tray(hold="edge_grooves")
+
+    assert not thin_patches(body, ctx.setting.rules.least_wall - 2 * DEFAULT_CHORD)

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from chassis_gen.findings import Finding
-from chassis_gen.plan.model import PlacedPart, SectionPlan
+from chassis_gen.plan.cross_section import innermost_lane_radius
+from chassis_gen.plan.model import OuterStep, PlacedPart, SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import Material, SectionContext
 from chassis_gen.sections.cell_cradle import KIND, CellCradleParams, CellCradlePlan, cantilever_strain
@@ -228,6 +229,37 @@ def test_gas_finds_its_way_past_the_chassis() -> None:
     sealed = finding(KIND.plan(params(), replace(ctx, bore_radius=19.8)), "gas-path-closed")
     assert sealed.level == "error"
     assert sealed.numbers["gas_path_mm2"] == 0.0
+
+
+def test_gas_passes_a_step_of_the_bore_by_the_ring_of_each_side() -> None:
+    _, ctx, _ = cradle(36)
+    middle = (ctx.z0 + ctx.z1) / 2
+    wide, narrow = OuterStep(0.0, middle, 18.8, True), OuterStep(middle, 300.0, 17.8, True)
+    plan = KIND.plan(params(), replace(ctx, outer=replace(ctx.outer, steps=(wide, narrow))))
+
+    # plane geometry: the bore of 36 mm leaves 0.2 mm round the narrow end, the wide end has no less
+    assert plan.facts["gas_path_mm2"] == pytest.approx(math.pi * (18.0**2 - 17.8**2))
+    assert not [f for f in plan.findings if f.code == "gas-path-closed"]
+
+
+def test_lanes_keep_a_wall_under_the_base_s_top_at_any_depth() -> None:
+    plan, ctx, _ = cradle(36)
+    base = detail_of(plan).base_height.total
+    limit = innermost_lane_radius(plan.obstacles, ctx.z0 + 30, ctx.z1 - 30, 0.8)
+
+    for clock in range(200, 341):
+        if limit[clock] <= ctx.radius:
+            # plane geometry: the lane's bottom corner lies a wall below the base's top
+            assert -limit[clock] * math.sin(math.radians(clock)) >= base + 0.8 - 1e-9
+
+
+def test_wires_leave_the_poles_by_no_knife_edge() -> None:
+    plan, _, _ = cradle(50)
+
+    for terminal in plan.terminals:
+        ((low, high),) = terminal.exits
+        # plane geometry: a way out meets the base's level top at its own angle to the level
+        assert low >= 180 + 30 and high <= 360 - 30
 
 
 def test_a_cell_too_thick_for_the_tube_has_no_solid() -> None:

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from chassis_gen.plan.model import Outer, OuterStep, ScrewHole
+from chassis_gen.plan.strain_relief import plan_relief, relief_cutters, relief_finding
 from chassis_gen.problems import InputError
 from chassis_gen.sections.features.screw_hole import (
     Counterbore,
@@ -23,7 +24,6 @@ from chassis_gen.sections.features.set_screw_pad import (
     pad_solids,
     plan_pad,
 )
-from chassis_gen.sections.features.strain_relief import plan_relief, relief_cutters, relief_finding
 from chassis_gen.sections.features.tape_recess import TapeRecess, plan_tape_recess, tape_cutters
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.frame import Frame, radial, reversed_axis

@@ -270,6 +270,11 @@ def test_flat_that_cuts_the_cup_is_found() -> None:
     (finding,) = KIND.plan(params(cap="none"), flat).findings
     # 16.6 less half of 32.2
     assert finding.code == "flat-wall"
+    widths = [c.value for c in finding.candidates if c.key == "bearing.flat_width"]
+    assert 0.0 in widths
+    # Pythagoras: each flat stays clear of the seat by the least wall
+    radius, seat = min(s.radius for s in ctx.outer.steps), 16.1
+    assert all(math.sqrt(radius**2 - (w / 2) ** 2) >= seat + 0.8 for w in widths if isinstance(w, float))
     assert finding.numbers["wall"] == pytest.approx(0.5, abs=1e-3)
 
 

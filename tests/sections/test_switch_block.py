@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chassis_gen.findings import Finding
+from chassis_gen.plan.cross_section import innermost_lane_radius
 from chassis_gen.plan.model import GapProbe, PlacedPart, PlayProbe, SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import Opening, SectionContext
@@ -289,3 +290,28 @@ def test_any_block_is_one_body_or_says_why_not(
     for placed_part in plan.parts:
         mover = envelope(placed_part)
         assert all(b.common_volume(mover) < 1e-3 for b in bodies.values())
+
+
+def test_grooves_keep_a_wall_beside_the_board_s_opening_at_any_depth() -> None:
+    plan, ctx, _ = planned(KIND, params(part="tactile board"), 27.0)
+    assert isinstance(plan.detail, SwitchBlockPlan)
+    half = plan.detail.main.opening_width.total / 2
+    z = plan.parts[0].frame.origin[2]
+    limit = innermost_lane_radius(plan.obstacles, z - 1, z + 1, 0.8)
+
+    free = [c for c in range(20, 90) if limit[c] <= ctx.radius]
+    # plane geometry: the bottom corner of a groove lies a wall beside the opening's upright side
+    assert free and all(limit[c] * math.cos(math.radians(c)) >= half + 0.8 - 1e-9 for c in free)
+
+
+def test_wires_meet_the_floor_at_no_knife_edge() -> None:
+    plan, ctx, _ = planned(KIND, params(), 40.0)
+
+    for terminal in plan.terminals:
+        x, y, _ = terminal.position
+        ((low, high),) = terminal.exits
+        for clock in (low, high):
+            ex = (ctx.radius - 2) * math.cos(math.radians(clock))
+            ey = (ctx.radius - 2) * math.sin(math.radians(clock))
+            # 30 degrees is where the wall check begins to count a wedge as a wall
+            assert math.degrees(math.atan2(y - ey, abs(ex - x))) >= 30

@@ -68,12 +68,12 @@ def test_an_odd_gauge_is_refused_with_the_gauges_there_are() -> None:
 
 
 def test_insulation_is_thicker_than_the_copper_and_thins_with_it() -> None:
-    for insulation in ("silicone", "pvc"):
+    for insulation in ("silicone", "pvc", "ptfe"):
         wires = [insulated_wire(gauge, insulation) for gauge in range(20, 33, 2)]
         assert all(wire.diameter > awg_diameter(wire.gauge_awg) for wire in wires)
         assert [w.diameter for w in wires] == sorted((w.diameter for w in wires), reverse=True)
         assert all(insulated_diameter(w.gauge_awg, insulation) == w.max_diameter > w.diameter for w in wires)
-    assert len(all_insulated()) == 14
+    assert len(all_insulated()) == 21
 
 
 @pytest.mark.parametrize(

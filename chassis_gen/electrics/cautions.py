@@ -1,0 +1,179 @@
+"""Cautions that rest on the build itself: cells, their path, the jack and bright light; none is silenced by a state."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from chassis_gen.electrics.assembly import conductors, nets
+from chassis_gen.electrics.parts import (
+    BOARD,
+    JACK,
+    LEDS,
+    SPEAKER,
+    Supply,
+    figures,
+    pins,
+    supplies,
+)
+from chassis_gen.electrics.result import FuseAdvice
+from chassis_gen.findings import Finding, Level, Remedy
+from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.tables.electrical import electrical_caution, electrical_rule
+
+_LOADS = (BOARD, *LEDS, SPEAKER, "contact_board")
+
+
+def caution_findings(plan: ChassisPlan) -> tuple[Finding, ...]:
+    """Return the cautions of a build: notes where it states no electrics, warnings or errors where it does.
+
+    Args:
+        plan: the build.
+    """
+    found = supplies(plan)
+    stated: Level = "warning" if plan.electrics.states else "note"
+    return (
+        *_unprotected(found, stated),
+        *_reversible(found),
+        *_unguarded(plan, found, stated),
+        *_series(plan, found),
+        *_mixed(plan, found),
+        *_jacks(plan, found, stated),
+        *_bright(plan),
+    )
+
+
+def fuse_findings(advice: FuseAdvice) -> tuple[Finding, ...]:
+    """Return an error for a fuse above what its wire bears, a warning for one below the load or none that fits.
+
+    Args:
+        advice: for one supply.
+    """
+    limit, fitted = advice.wire_limit_a, advice.fitted_a
+    low, high = advice.window_a
+    if fitted is not None and limit is not None and fitted > limit:
+        message = f"the fuse of {fitted:g} A is above the {limit:.2f} A that the weakest wire behind it bears"
+        numbers = {"fuse_a": fitted, "wire_limit_a": limit}
+        return (
+            _finding(
+                "error",
+                "fuse-above-wire",
+                advice.cell,
+                message,
+                numbers,
+                f"fit {_rating(advice)}, or thicker wire",
+            ),
+        )
+    if fitted is not None and fitted < low * (1 - 1e-9) and advice.continuous_a > 0:
+        message = f"the fuse of {fitted:g} A is below 1.25 times the {advice.continuous_a:.2f} A that flows"
+        numbers = {"fuse_a": fitted, "least_a": low, "most_a": high}
+        text = Remedy(None, None, f"fit {_rating(advice)}")
+        return (Finding("warning", "fuse-small", advice.cell, message, numbers, text),)
+    return ()
+
+
+def _rating(advice: FuseAdvice) -> str:
+    return f"{advice.rating_a:g} A" if advice.rating_a is not None else "a fuse that the wires bear"
+
+
+def _finding(
+    level: Level,
+    code: str,
+    where: str,
+    fact: str,
+    numbers: dict[str, float] | None = None,
+    remedy: str | None = None,
+) -> Finding:
+    message = f"{fact}. {electrical_caution(code)}"
+    return Finding(level, code, where, message, numbers or {}, Remedy(None, None, remedy) if remedy else None)
+
+
+def _unprotected(found: tuple[Supply, ...], level: Level) -> Iterator[Finding]:
+    for s in found:
+        bare = [c.id for c in s.cells if c.figures.get("rechargeable") and not c.figures.get("protected")]
+        if bare:
+            fact = f"{', '.join(bare)} has no protection board of its own"
+            yield _finding(level, "cell-unprotected", s.section, fact, remedy="use a protected cell or pack")
+
+
+def _reversible(found: tuple[Supply, ...]) -> Iterator[Finding]:
+    for s in found:
+        if any(not c.figures.get("polarity_keyed") for c in s.cells):
+            fact = f"a cell goes into {s.section} either way round"
+            remedy = "mark both ends with plus and minus and key one of them"
+            yield _finding("note", "polarity-reversible", s.section, fact, remedy=remedy)
+
+
+def _unguarded(plan: ChassisPlan, found: tuple[Supply, ...], level: Level) -> Iterator[Finding]:
+    net = nets(plan)
+    wires = conductors(plan)
+    loads = [ends for p in plan.parts if p.part.kind in _LOADS and (ends := pins(plan, p.id))]
+    for s in found:
+        at_cell = [c for c in wires if {c.wire.start, c.wire.end} & {s.plus, s.minus}]
+        if not at_cell:
+            continue
+        fuse = any(c.fuses for c in at_cell)
+        always = any(net[a] == net[s.plus] and net[b] == net[s.minus] for a, b in loads)
+        lacking = [*([] if fuse else ["no fuse"]), *(["no cut-off"] if always else [])]
+        if lacking:
+            fact = f"{' and '.join(lacking)} lies in the path of {s.section}"
+            fused = "" if fuse else 'add in_line = [{ kind = "fuse" }] to the wire at the plus'
+            cut = "take the loads' return through a jack's or a switch's contact" if always else ""
+            remedy = "; ".join(r for r in (fused, cut) if r)
+            yield _finding("note" if fuse else level, "cell-unguarded", s.section, fact, remedy=remedy)
+
+
+def _series(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
+    charged = any(p.part.kind == JACK for p in plan.parts) or any(
+        s.charge_at is not None for s in plan.electrics.states
+    )
+    if not charged or plan.electrics.balance_leads:
+        return
+    net = nets(plan)
+    strings = [s.section for s in found if sum(bool(c.figures.get("rechargeable")) for c in s.cells) > 1]
+    strings += [
+        f"{a.section} and {b.section}"
+        for a, b in combinations(found, 2)
+        if net[a.plus] == net[b.minus] or net[b.plus] == net[a.minus]
+    ]
+    for name in strings:
+        fact = f"cells in series ({name}) share one charge input and have no balance leads"
+        remedy = "charge the cells one by one, or add balance leads and set electrics.balance_leads"
+        yield _finding("error", "series-unbalanced", name, fact, remedy=remedy)
+
+
+def _mixed(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
+    net = nets(plan)
+    for a, b in combinations(found, 2):
+        joined = {net[a.plus], net[a.minus]} & {net[b.plus], net[b.minus]}
+        names = sorted({c.part.part.name for s in (a, b) for c in s.cells})
+        if joined and len(names) > 1:
+            fact = f"{' and '.join(names)} are mixed in one circuit"
+            yield _finding("error", "cells-mixed", f"{a.section} / {b.section}", fact)
+
+
+def _jacks(plan: ChassisPlan, found: tuple[Supply, ...], level: Level) -> Iterator[Finding]:
+    jacks = [p.id for p in plan.parts if p.part.kind == JACK]
+    full = max((sum(c.emf("full") for c in s.cells) for s in found), default=None)
+    stated = plan.electrics.charger_v
+    for jack in jacks if full is not None else []:
+        most = full + electrical_rule("full_charge_tolerance").value if full is not None else 0.0
+        if stated is None:
+            fact = f"nothing says that what is plugged into {jack} is regulated"
+            remedy = "set electrics.charger_v to the charger's end voltage"
+            yield _finding(level, "supply-unregulated", jack, fact, remedy=remedy)
+        elif stated > most:
+            fact = f"the charger at {jack} ends at {stated:g} V; these cells are full at {full:g} V"
+            numbers = {"charger_v": stated, "most_v": most}
+            yield _finding("error", "supply-unregulated", jack, fact, numbers)
+
+
+def _bright(plan: ChassisPlan) -> Iterator[Finding]:
+    least = electrical_rule("bright_current").value
+    bright = [
+        p.id for p in plan.parts if p.part.kind in LEDS and figures(plan, p).get("rated_a", 0.0) >= least
+    ]
+    if bright:
+        yield _finding(
+            "note", "bright-light", bright[0], f"{', '.join(bright)} can be bright enough to hurt eyes"
+        )

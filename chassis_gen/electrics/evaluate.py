@@ -1,0 +1,64 @@
+"""The electrics of a whole build: its states, proposals for fuses and resistors, and what is found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from chassis_gen.electrics.assembly import conductors, nets
+from chassis_gen.electrics.cautions import caution_findings, fuse_findings
+from chassis_gen.electrics.judging import state_findings, stated_findings
+from chassis_gen.electrics.loading import fuse_rating, fuse_window, led_resistor
+from chassis_gen.electrics.parts import Supply, contacts, figures, supplies
+from chassis_gen.electrics.result import ElectricsResult, FuseAdvice, ResistorAdvice, StateResult
+from chassis_gen.electrics.states import NOTHING_A, state_result
+from chassis_gen.findings import Finding
+from chassis_gen.plan.chassis import ChassisPlan
+
+_PLAIN_LED = "led_round"
+
+
+def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...]]:
+    """Return what the electrics of a build come to, and what is wrong with them.
+
+    A build that states nothing gets the cautions that rest on its parts and wires alone.
+
+    Args:
+        plan: the build.
+    """
+    states = tuple(state_result(plan, s) for s in plan.electrics.states)
+    fuses = tuple(_fuse(plan, states, s) for s in supplies(plan)) if states else ()
+    found = [
+        f
+        for state, result in zip(plan.electrics.states, states, strict=True)
+        for f in state_findings(plan, state, result)
+    ]
+    found += [f for advice in fuses for f in fuse_findings(advice)]
+    found += stated_findings(plan)
+    found += caution_findings(plan)
+    resistors = _resistors(plan) if states else ()
+    return ElectricsResult(plan.electrics.ambient_c, states, fuses, resistors), tuple(found)
+
+
+def _fuse(plan: ChassisPlan, states: Sequence[StateResult], supply: Supply) -> FuseAdvice:
+    """Return the fuse for a supply's path; it must be no more than the wires bear that a short would load."""
+    own = {c.id for c in supply.cells}
+    given = [c.worst_a for s in states for c in s.cells if c.cell in own and not c.charging]
+    continuous = max(given, default=0.0)
+    net = nets(plan, contacts(plan))
+    ends = {net[supply.plus], net[supply.minus]}
+    guarded = [c for c in conductors(plan) if net[c.wire.start] in ends]
+    limit = min((c.limit_a for c in guarded if c.limit_a is not None), default=None)
+    fitted = min((rating for c in guarded for rating in c.fuses), default=None)
+    rating = fuse_rating(continuous, limit) if continuous > NOTHING_A else None
+    return FuseAdvice(supply.section, continuous, fuse_window(continuous), limit, rating, fitted)
+
+
+def _resistors(plan: ChassisPlan) -> tuple[ResistorAdvice, ...]:
+    """Return a series resistor for each plain LED, reckoned from full cells and the LED's rated current."""
+    full = max((sum(c.emf("full") for c in s.cells) for s in supplies(plan)), default=0.0)
+    found = []
+    for p in plan.parts:
+        if p.part.kind == _PLAIN_LED:
+            own = figures(plan, p)
+            found.append(led_resistor(p.id, full, own["forward_v"], own["rated_a"]))
+    return tuple(r for r in found if r is not None)

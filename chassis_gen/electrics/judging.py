@@ -1,0 +1,266 @@
+"""What the states' figures are judged against: wires, cells, parts, contacts, cut-off plugs, temperatures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from chassis_gen.electrics.assembly import Conductor, conductors
+from chassis_gen.electrics.parts import BOARD, figures, part_named, supplies
+from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature
+from chassis_gen.electrics.states import NOTHING_A
+from chassis_gen.findings import Finding, Level, Remedy
+from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.electrics import State
+from chassis_gen.problems import InputError
+from chassis_gen.tables.electrical import bundle_limit, wire_currents
+from chassis_gen.tables.materials import find_material
+
+_ROUNDING = 1e-6
+
+
+def state_findings(plan: ChassisPlan, state: State, result: StateResult) -> tuple[Finding, ...]:
+    """Return what is wrong in a state.
+
+    Args:
+        plan: the build.
+        state: the state as asked.
+        result: what it comes to.
+    """
+    return (
+        *_wires(plan, result),
+        *_starved(result),
+        *_no_way(state, result),
+        *_plug(state, result),
+        *_loads(plan, result),
+        *_cells(plan, result),
+        *_boards(plan, result),
+        *_contacts(plan, result),
+        *_temperatures(plan, result),
+    )
+
+
+def stated_findings(plan: ChassisPlan) -> tuple[Finding, ...]:
+    """Return an error for each wire whose stated current is more than the bundle column lets it carry.
+
+    Args:
+        plan: the build.
+    """
+    return tuple(
+        _overload(c, c.wire.current_a, c.limit_a, c.wire.id, f"{c.wire.id} is stated to carry")
+        for c in conductors(plan)
+        if c.wire.current_a is not None
+        and c.limit_a is not None
+        and c.wire.current_a > c.limit_a * (1 + _ROUNDING)
+    )
+
+
+def _where(result: StateResult, thing: str) -> str:
+    return f"{result.name}: {thing}"
+
+
+def _wires(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
+    for w in result.wires:
+        if w.worst_a <= NOTHING_A:
+            continue
+        if w.limit_a is None:
+            message = f"{w.wire} carries {w.worst_a:.2f} A; no rule is published for AWG {w.gauge_awg}"
+            numbers = {"current_a": w.worst_a, "gauge_awg": float(w.gauge_awg)}
+            yield Finding("note", "wire-unrated", _where(result, w.wire), message, numbers)
+        elif w.worst_a > w.limit_a * (1 + _ROUNDING):
+            conductor = next(c for c in conductors(plan) if c.wire.id == w.wire)
+            said = f"in state {result.name}, {w.wire} carries"
+            yield _overload(conductor, w.worst_a, w.limit_a, _where(result, w.wire), said)
+
+
+def _overload(c: Conductor, current: float, limit: float, where: str, said: str) -> Finding:
+    gauges = [
+        r.gauge_awg
+        for r in wire_currents()
+        if (bundle_limit(r.gauge_awg, c.wire.insulation) or 0.0) >= current and r.gauge_awg < c.wire.gauge_awg
+    ]
+    text = f"use AWG {max(gauges)} for {c.wire.id}" if gauges else "split the current over several wires"
+    key = f"{c.wire.key}.gauge_awg" if gauges and c.wire.key else None
+    message = (
+        f"{said} {current:.2f} A; {c.wire.gauge_text} bundled in a closed space bears {limit:.2f} A "
+        f"(MIL-STD-975, EEE-INST-002)"
+    )
+    numbers = {"current_a": current, "limit_a": limit}
+    remedy = Remedy(key, max(gauges) if key else None, text)
+    return Finding("error", "wire-overload", where, message, numbers, remedy)
+
+
+def _starved(result: StateResult) -> Iterator[Finding]:
+    for name in result.starved:
+        message = (
+            f"in state {result.name}, {name} asks for more than the cells can give through these wires "
+            f"(full, nominal or empty)"
+        )
+        yield Finding("error", "load-starved", _where(result, name), message)
+
+
+def _no_way(state: State, result: StateResult) -> Iterator[Finding]:
+    """Return warnings on what has no closed way although no switch or plug is named that would open it."""
+    for name in result.out_of_reach:
+        message = f"in state {result.name}, {name} needs more voltage than full cells give through its board"
+        remedy = Remedy(
+            None, None, "an output with a converter of its own (set light_passes = 0), or more cells"
+        )
+        yield Finding("warning", "output-low", _where(result, name), message, remedy=remedy)
+    for name in result.without_way:
+        if state.plug_in or (state.charge_at and name != "charge"):
+            continue
+        message = f"in state {result.name}, no closed way leads from the cells through {name}"
+        remedy = Remedy(None, None, "add the missing wire, or name the closed switch in the state's closed")
+        yield Finding("warning", "no-closed-way", _where(result, name), message, remedy=remedy)
+
+
+def _plug(state: State, result: StateResult) -> Iterator[Finding]:
+    plugs = tuple(state.plug_in)
+    if not plugs or state.charge_at is not None:
+        return
+    drawn = sum(abs(load.current_a) for load in result.loads if load.fed_by)
+    given = sum(c.worst_a for c in result.cells)
+    if max(drawn, given) > NOTHING_A:
+        message = (
+            f"in state {result.name}, a plug is in {', '.join(plugs)} and the cells still give {given:.3f} A; "
+            f"a cut-off plug must leave no load current"
+        )
+        remedy = Remedy(None, None, "take the loads' return to the jack's switched lug, not to the cell")
+        numbers = {"current_a": given}
+        yield Finding("error", "plug-leaves-load", _where(result, plugs[0]), message, numbers, remedy)
+
+
+def _loads(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
+    for load in result.loads:
+        part = part_named(plan, load.load)
+        if part is None or not load.fed_by:
+            continue
+        own = figures(plan, part)
+        if part.part.kind == BOARD:
+            yield from _supply(result, load, own.get("supply_v_min"), own.get("supply_v_max"))
+        for key, value, unit in (("rated_a", load.current_a, "A"), ("rated_w", load.power_w, "W")):
+            rated = own.get(key)
+            if rated is not None and value > rated * (1 + _ROUNDING):
+                message = f"in state {result.name}, {load.load} gets {value:.3f} {unit}; it is rated {rated:g} {unit}"
+                numbers = {f"is_{unit.casefold()}": value, f"rated_{unit.casefold()}": rated}
+                yield Finding("warning", "above-rating", _where(result, load.load), message, numbers)
+
+
+def _supply(
+    result: StateResult, load: LoadResult, least: float | None, most: float | None
+) -> Iterator[Finding]:
+    where = _where(result, load.load)
+    if most is not None and load.highest_v > most:
+        message = f"{load.load} gets {load.highest_v:.2f} V with full cells; it bears {most:g} V"
+        yield Finding("error", "supply-high", where, message, {"volts": load.highest_v, "most_v": most})
+    if least is not None and load.highest_v < least:
+        message = f"{load.load} gets {load.highest_v:.2f} V even with full cells; it needs {least:g} V"
+        yield Finding("error", "supply-low", where, message, {"volts": load.highest_v, "least_v": least})
+    elif least is not None and load.volts < least:
+        message = f"in state {result.name}, {load.load} gets {load.volts:.2f} V; it needs {least:g} V"
+        yield Finding("warning", "supply-low", where, message, {"volts": load.volts, "least_v": least})
+
+
+def _cells(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
+    known = {c.id: c.figures for s in supplies(plan) for c in s.cells}
+    for c in result.cells:
+        if c.charging and not known[c.cell].get("rechargeable", 1.0):
+            message = (
+                f"in state {result.name}, {c.cell} is charged with {c.worst_a:.2f} A; it is a primary cell"
+            )
+            yield Finding(
+                "error", "charge-primary", _where(result, c.cell), message, {"current_a": c.worst_a}
+            )
+        elif c.rate_c is not None and c.limit_c is not None and c.rate_c > c.limit_c * (1 + _ROUNDING):
+            yield _rate(result, c, c.rate_c, c.limit_c)
+        yield from _ambient(plan, result, c)
+
+
+def _rate(result: StateResult, c: CellResult, rate: float, limit: float) -> Finding:
+    way = "charged" if c.charging else "discharged"
+    message = (
+        f"in state {result.name}, {c.cell} is {way} at {c.worst_a:.2f} A = {rate:.2f} C; its limit is {limit:g} C "
+        f"(the cell maker's data sheet comes first)"
+    )
+    code = "charge-high" if c.charging else "discharge-high"
+    return Finding("error", code, _where(result, c.cell), message, {"rate_c": rate, "limit_c": limit})
+
+
+def _ambient(plan: ChassisPlan, result: StateResult, c: CellResult) -> Iterator[Finding]:
+    """Return an error where a cell is worked in surroundings outside of its window."""
+    if c.worst_a <= NOTHING_A:
+        return
+    low, high = _window(plan, c)
+    ambient = plan.electrics.ambient_c
+    if not low <= ambient <= high:
+        way = "charging" if c.charging else "discharging"
+        message = f"{c.cell}: {way} is for {low:g} to {high:g} C; it is {ambient:g} C round the tube"
+        numbers = {"ambient_c": ambient, "low_c": low, "high_c": high}
+        yield Finding("error", "cell-ambient", _where(result, c.cell), message, numbers)
+
+
+def _window(plan: ChassisPlan, c: CellResult) -> tuple[float, float]:
+    part = part_named(plan, c.cell)
+    own = figures(plan, part) if part else {}
+    way = "charge" if c.charging else "discharge"
+    return own.get(f"{way}_low_c", -273.0), own.get(f"{way}_high_c", 1000.0)
+
+
+def _boards(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
+    for id, current in result.boards.items():
+        part = part_named(plan, id)
+        most = figures(plan, part).get("max_a") if part else None
+        if most is not None and current > most * (1 + _ROUNDING):
+            message = (
+                f"in state {result.name}, {id} takes {current:.2f} A with its outputs; it bears {most:g} A"
+            )
+            numbers = {"current_a": current, "most_a": most}
+            yield Finding("warning", "board-overload", _where(result, id), message, numbers)
+
+
+def _contacts(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
+    for id, current in result.contacts.items():
+        part = part_named(plan, id)
+        rated = figures(plan, part).get("rated_a") if part else None
+        if rated is not None and current > rated * (1 + _ROUNDING):
+            message = f"in state {result.name}, the contact of {id} carries {current:.2f} A; it is rated {rated:g} A"
+            numbers = {"current_a": current, "rated_a": rated}
+            yield Finding("error", "contact-overload", _where(result, id), message, numbers)
+
+
+def _temperatures(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
+    windows = {c.cell: _window(plan, c)[1] for c in result.cells if c.worst_a > NOTHING_A}
+    try:
+        plastic = find_material(plan.material.name).service_temperature.value
+    except InputError:
+        plastic = None
+    for t in result.temperatures:
+        part = part_named(plan, t.part)
+        own = figures(plan, part).get("max_case_c") if part else None
+        if t.part in windows:
+            yield from _hot(result, t, windows[t.part], "cell-hot", "the cell's window")
+        elif own is not None:
+            yield from _hot(result, t, own, "part-hot", "its own limit")
+        if plastic is not None:
+            yield from _hot(
+                result, t, plastic, "plastic-hot", f"what printed {plan.material.name} bears in use"
+            )
+
+
+def _hot(result: StateResult, t: Temperature, limit: float, code: str, what: str) -> Iterator[Finding]:
+    """Return an error where even the coolest estimate is too hot, a warning or a note where a warmer one is."""
+    levels: tuple[tuple[Level, float], ...] = (
+        ("error", t.low_c),
+        ("warning", t.estimate_c),
+        ("note", t.high_c),
+    )
+    level = next((name for name, value in levels if value > limit), None)
+    if level is None:
+        return
+    message = (
+        f"in state {result.name}, {t.part} ({t.heat_w:.2f} W) gets to about {t.estimate_c:.0f} C "
+        f"({t.low_c:.0f} to {t.high_c:.0f} C, estimated); {what} is {limit:g} C"
+    )
+    numbers = {"estimate_c": t.estimate_c, "low_c": t.low_c, "high_c": t.high_c, "limit_c": limit}
+    remedy = Remedy(None, None, "less current, a metal path to the tube, or a plastic for more heat")
+    yield Finding(level, code, _where(result, t.part), message, numbers, remedy)

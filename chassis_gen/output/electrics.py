@@ -1,0 +1,148 @@
+"""The electrics of a build for the report: as data, and as a block of the Markdown file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from chassis_gen.electrics.result import ElectricsResult
+from chassis_gen.output.words import number
+
+Table = Callable[[Sequence[str], Sequence[Sequence[str]]], str]
+
+_PERCENT = 100.0
+
+
+def electrics_json(result: ElectricsResult) -> dict[str, Any]:
+    """Return the electrics as mappings and lists; keys carry the unit.
+
+    Args:
+        result: from `chassis_gen.electrics.evaluate.electrics_of`.
+    """
+    data: dict[str, Any] = _data(result)
+    return data
+
+
+def _data(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: _data(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, tuple):
+        return [_data(v) for v in value]
+    return dict(value) if isinstance(value, dict) else value
+
+
+def electrics_markdown(electrics: dict[str, Any], table: Table) -> str:
+    """Return the block on electrics, or nothing where the build states none.
+
+    Args:
+        electrics: the report's ``electrics``.
+        table: makes a table from headings and rows.
+    """
+    states = electrics["states"]
+    if not states:
+        return ""
+    headings = ("state", "power, W", "current, A", "runtime, h", "charge, h", "hottest part")
+    blocks = [
+        f"Reckoned at {electrics['ambient_c']:g} C round the tube, from the figures of the parts: generic ones "
+        "where none were measured. Temperatures and runtimes are estimates.",
+        table(headings, [_state(s) for s in states]),
+        *(_state_block(s, table) for s in states),
+        *_fuses(electrics["fuses"], table),
+        *_resistors(electrics["resistors"], table),
+    ]
+    return "\n\n".join(b for b in blocks if b)
+
+
+def _state(s: dict[str, Any]) -> tuple[str, ...]:
+    runtime = s["runtime_h"]
+    hottest = max(s["temperatures"], key=lambda t: t["estimate_c"], default=None)
+    return (
+        s["name"],
+        number(s["power_w"], 2),
+        number(sum(c["current_a"] for c in s["cells"]), 3),
+        f"{number(runtime[0], 1)} to {number(runtime[1], 1)}" if runtime else "-",
+        number(s["charge_h"], 1),
+        f"{hottest['part']} {_range(hottest)}" if hottest else "-",
+    )
+
+
+def _range(t: dict[str, Any]) -> str:
+    return f"{t['estimate_c']:.0f} C ({t['low_c']:.0f} to {t['high_c']:.0f})"
+
+
+def _state_block(s: dict[str, Any], table: Table) -> str:
+    wires = [
+        (
+            w["wire"],
+            f"AWG {w['gauge_awg']}",
+            number(w["current_a"], 3),
+            number(w["worst_a"], 3),
+            number(w["limit_a"], 2),
+            "-" if w["loading"] is None else f"{w['loading'] * _PERCENT:.0f} %",
+            number(w["drop_v"] * 1000.0, 1),
+        )
+        for w in s["wires"]
+        if w["worst_a"] > 0
+    ]
+    loads = [
+        (
+            load["load"],
+            load["fed_by"] or "nothing",
+            number(load["current_a"], 3),
+            number(load["volts"], 2),
+            number(load["drop_v"] * 1000.0, 1),
+            number(load["power_w"], 2),
+            f"{number(load['lowest_v'], 2)} to {number(load['highest_v'], 2)}",
+        )
+        for load in s["loads"]
+    ]
+    wire_headings = ("wire", "gauge", "current, A", "worst, A", "bears, A", "loading", "drop, mV")
+    load_headings = (
+        "load", "fed by", "current, A", "voltage, V", "drop there and back, mV", "power, W", "empty to full, V",
+    )  # fmt: skip
+    tables = [table(load_headings, loads)] if loads else []
+    tables += [table(wire_headings, wires)] if wires else []
+    return "\n\n".join([f"### {s['name']} (cells: {s['level']})", *tables]) if tables else ""
+
+
+def _fuses(rows: Sequence[dict[str, Any]], table: Table) -> list[str]:
+    found = [
+        (
+            f["cell"],
+            number(f["continuous_a"], 2),
+            f"{number(f['window_a'][0], 2)} to {number(f['window_a'][1], 2)}",
+            number(f["wire_limit_a"], 2),
+            "-" if f["rating_a"] is None else f"{f['rating_a']:g} A",
+            "none" if f["fitted_a"] is None else f"{f['fitted_a']:g} A",
+        )
+        for f in rows
+        if f["continuous_a"] > 0
+    ]
+    headings = ("fuse of", "continuous, A", "1.25 to 1.5 times, A", "wires bear, A", "proposed", "fitted")
+    return [table(headings, found)] if found else []
+
+
+def _resistors(rows: Sequence[dict[str, Any]], table: Table) -> list[str]:
+    found = [
+        (
+            r["led"],
+            number(r["supply_v"], 2),
+            number(r["forward_v"], 2),
+            number(r["exact_ohm"], 1),
+            f"{r['pick_ohm']:g} ohm, {r['rating_w']:g} W",
+            number(r["current_a"] * 1000.0, 1),
+            number(r["power_w"] * 1000.0, 1),
+        )
+        for r in rows
+    ]
+    headings = (
+        "LED",
+        "supply, V",
+        "forward, V",
+        "exact, ohm",
+        "resistor (E24)",
+        "current, mA",
+        "its power, mW",
+    )
+    return [table(headings, found)] if found else []

@@ -1,0 +1,102 @@
+"""Who is joined to whom: the nets that a build's wires make, and the part and piece at each terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from chassis_gen.plan.chassis import ChassisPlan, Wire
+from chassis_gen.plan.model import PlacedPart
+
+
+@dataclass(frozen=True)
+class JoinedNet:
+    """Terminals that wires join.
+
+    Args:
+        name: the maker's name of a `[[net]]`, or the name of its first wire.
+        terminals: in the order in which the wires name them.
+        wires: in the order of the build file.
+    """
+
+    name: str
+    terminals: tuple[str, ...]
+    wires: tuple[Wire, ...]
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where a terminal is.
+
+    Args:
+        terminal: its id.
+        part: the part that it belongs to, or None where it is a place of the chassis itself.
+        piece: the printed piece that carries it, or None where the plan doesn't tell.
+        removable: True where that piece comes off the chassis: a cap, a carrier.
+    """
+
+    terminal: str
+    part: PlacedPart | None
+    piece: str | None
+    removable: bool
+
+    @property
+    def kind(self) -> str | None:
+        """Return the kind of the part there, or None."""
+        return self.part.part.kind if self.part else None
+
+
+def all_wires(plan: ChassisPlan) -> tuple[Wire, ...]:
+    """Return the wires of a plan, those without a path last."""
+    return (*(r.wire for r in plan.routes), *plan.unrouted)
+
+
+def joined_nets(wires: Sequence[Wire]) -> tuple[JoinedNet, ...]:
+    """Return the nets that some wires make, in the order of their first wires.
+
+    Args:
+        wires: each joins its two terminals.
+    """
+    groups: list[list[int]] = []
+    for i, wire in enumerate(wires):
+        ends = {wire.start, wire.end}
+        touched = [g for g in groups if any(ends & {wires[k].start, wires[k].end} for k in g)]
+        groups = [g for g in groups if g not in touched] + [[*sorted(k for g in touched for k in g), i]]
+    return tuple(_net([wires[k] for k in sorted(g)]) for g in sorted(groups, key=min))
+
+
+def _net(wires: Sequence[Wire]) -> JoinedNet:
+    terminals = tuple(dict.fromkeys(end for w in wires for end in (w.start, w.end)))
+    asked = next((w.net for w in wires if w.net), None)
+    return JoinedNet(asked or wires[0].id, terminals, tuple(wires))
+
+
+def net_names(nets: Sequence[JoinedNet]) -> Mapping[str, str]:
+    """Return the name of the net of every wire, by the wire's id.
+
+    Args:
+        nets: from `joined_nets`.
+    """
+    return {w.id: n.name for n in nets for w in n.wires}
+
+
+def site_of(plan: ChassisPlan, terminal: str) -> Site:
+    """Return where a terminal is.
+
+    Args:
+        plan: the build.
+        terminal: its id, ``section.terminal`` or ``section.part.terminal``.
+    """
+    owners = [p for p in plan.parts if terminal.startswith(f"{p.id}.")]
+    own = terminal in plan.own_terminals
+    part = None if own else max(owners, key=lambda p: len(p.id), default=None)
+    section = next((s for s in plan.sections if any(t.id == terminal for t in s.terminals)), None)
+    piece = part.piece if part else section.piece if section else None
+    removable = any(p.name == piece and p.owner is not None for p in plan.pieces)
+    return Site(terminal, part, piece, removable)
+
+
+def sites_of(plan: ChassisPlan) -> Mapping[str, Site]:
+    """Return where every terminal is that a wire names, by its id."""
+    ids = dict.fromkeys(end for w in all_wires(plan) for end in (w.start, w.end))
+    return {i: site_of(plan, i) for i in ids}

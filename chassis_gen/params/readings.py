@@ -1,0 +1,113 @@
+"""Caliper readings: several of one size become a mean, a spread and a tolerance that covers them."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NoReturn
+
+from chassis_gen.problems import InputError, Problem
+
+ACCURACY = 0.03
+"""Plus-minus of a workshop caliper, mm: ISO 13385-1 sets no limits; common data sheets say 0.02 to 0.03."""
+MOST_READINGS = 200
+_DECIMALS = 4
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+
+
+@dataclass(frozen=True)
+class Averaged:
+    """What several readings of one size say.
+
+    Args:
+        mean: mm, or the readings' own unit.
+        spread: largest less smallest.
+        tolerance: plus-minus that covers every reading and the instrument.
+        readings: as they were read.
+    """
+
+    mean: float
+    spread: float
+    tolerance: float
+    readings: tuple[float, ...]
+
+    @property
+    def range(self) -> float:
+        """Return the plus-minus of the mean: half the spread over the root of the count, and the instrument."""
+        half = self.spread / 2 / math.sqrt(len(self.readings))
+        return math.hypot(half, self.tolerance - max(abs(r - self.mean) for r in self.readings))
+
+
+def averaged(readings: Sequence[float], accuracy: float = ACCURACY) -> Averaged:
+    """Return the mean of readings with what they leave open.
+
+    Args:
+        readings: at least one.
+        accuracy: plus-minus of the instrument, same unit.
+    """
+    mean = math.fsum(readings) / len(readings)
+    far = max(abs(r - mean) for r in readings)
+    spread = max(readings) - min(readings)
+    return Averaged(
+        round(mean, _DECIMALS), round(spread, _DECIMALS), round(far + accuracy, _DECIMALS), tuple(readings)
+    )
+
+
+def read_numbers(text: str, what: str, low: float, high: float, unit: str = "mm") -> tuple[float, ...]:
+    """Return the readings of a text such as ``32.1,32.0,32.2``.
+
+    Args:
+        text: numbers with decimal points, parted by commas.
+        what: what they are readings of, for messages.
+        low: smallest value that is possible.
+        high: largest.
+        unit: for messages.
+
+    Raises:
+        InputError: a reading is no number, or out of range, or there are too many.
+    """
+    found = []
+    parts = [p.strip() for p in text.split(",")]
+    if len(parts) > MOST_READINGS:
+        _raise("readings", f"too many readings of {what}", f"{len(parts)}", f"at most {MOST_READINGS}")
+    for part in parts:
+        if not _NUMBER.fullmatch(part):
+            _raise(
+                "bad-number", f"a reading of {what} is no number", f'"{part[:40]}"',
+                "numbers with a decimal point, parted by commas, such as 32.1,32.0,32.2",
+            )  # fmt: skip
+        value = float(part)
+        if not low <= value <= high:
+            _raise("out-of-range", f"a reading of {what} is out of range", f"{part} {unit}",
+                   f"{low:g} to {high:g} {unit}")  # fmt: skip
+        found.append(value)
+    return tuple(found)
+
+
+def named(options: Sequence[str], key: str, example: str) -> Mapping[str, str]:
+    """Return options of the form ``name=text`` as a mapping.
+
+    Args:
+        options: as given.
+        key: the option's name, for messages.
+        example: of such an option.
+
+    Raises:
+        InputError: one has no name or no text, or two have one name.
+    """
+    found: dict[str, str] = {}
+    for option in options:
+        name, sign, text = option.partition("=")
+        name, text = name.strip(), text.strip()
+        if not (sign and name and text):
+            _raise("usage", "a name and readings are wanted", f'"{option}"', f"{key} {example}", key)
+        if name in found:
+            _raise("duplicate-name", "given twice", f'"{name}"', f"all its readings in one {key}", key)
+        found[name] = text
+    return found
+
+
+def _raise(code: str, message: str, value: str, allowed: str, key: str | None = None) -> NoReturn:
+    raise InputError([Problem(code, message, key=key, value=value, allowed=allowed)])

@@ -1,0 +1,446 @@
+"""What is taken and what is free: every stretch of the chassis by whole degrees of clock, as arrays.
+
+A row is a stretch, a column a degree. What a wire needs in a row follows from its size; whether its window may
+lie there follows from the room over obstacles, from the windows of other wires, and from the classes that
+keep apart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from chassis_gen.plan.chassis import Wire
+from chassis_gen.plan.cross_section import DEGREES, Clocks, Mask
+from chassis_gen.plan.laying import (
+    Ground,
+    Laid,
+    Stretch,
+    Turn,
+    Window,
+    bend_room,
+    closed_fill_of,
+    half_degrees,
+    is_tunnel,
+    size_for,
+    turn_width,
+    widest_step,
+)
+from chassis_gen.plan.model import TubeLane
+from chassis_gen.plan.sums import GRID
+
+GRID_ROUNDING = 2 * GRID
+"""A room may be short of a depth by the grid's rounding of the radii that it lies between, mm."""
+QUIET, LOUD = frozenset(("data", "sound")), frozenset(("power", "light"))
+"""The classes of wire that keep apart from each other."""
+RESERVED = -1
+"""Stands for a terminal of the maker's own in the array of wires."""
+
+Rows = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Needs:
+    """What a wire of one size needs in each row.
+
+    Args:
+        depth: of a lane, mm.
+        half: degrees to each side of a window's middle degree.
+        fill: largest share of a lane that wire may fill.
+    """
+
+    depth: Clocks
+    half: Rows
+    fill: Clocks
+
+
+@dataclass(frozen=True)
+class _Passage:
+    """A cut cross passage: its arc in degrees, the depth of its wire, mm, and the wire."""
+
+    turn: Turn
+    depth: float
+    wire: str
+
+
+class Grid:
+    """The state of laying: windows taken, passages cut, wire tubes filled. It changes as wires are laid."""
+
+    def __init__(self, stretches: Sequence[Stretch], ground: Ground, wires: Sequence[Wire]) -> None:
+        self.stretches, self.ground = stretches, ground
+        self.wires = {w.id: w for w in wires}
+        self.number = {w.id: i + 1 for i, w in enumerate(wires)}
+        rows = len(stretches)
+        self.windows: dict[int, list[Window]] = {k: [] for k in range(rows)}
+        self.turning: dict[int, list[str]] = {k: [] for k in range(rows + 1)}
+        self.in_tube: dict[tuple[str, int], list[str]] = {}
+        self.taken: NDArray[np.int32] = np.zeros((rows, DEGREES), dtype=np.int32)
+        self.depth_at: Clocks = np.zeros((rows, DEGREES))
+        self.passages: dict[int, list[_Passage]] = {}
+        self._needs: dict[tuple[float, float, str], Needs] = {}
+        self.radius: Clocks = np.array([s.radius for s in stretches])
+        self.closed = np.array([is_tunnel(s.section, ground) for s in stretches])
+        self.hollow = np.array([s.hollow for s in stretches])
+        self.length: Clocks = np.array([s.z1 - s.z0 for s in stretches])
+        room = self.radius[:, None] - np.stack([s.limit for s in stretches])
+        self.room: Clocks = np.minimum(room, np.minimum(np.roll(room, 1, 1), np.roll(room, -1, 1)))
+        self._reserve()
+
+    def _reserve(self) -> None:
+        for r in self.ground.reserved:
+            for k, s in enumerate(self.stretches):
+                if s.z0 < r.z1 - 1e-9 and s.z1 > r.z0 + 1e-9:
+                    half = half_degrees(r.diameter, s.radius - r.diameter)
+                    window = Window(r.terminal, round(r.clock) % DEGREES, half, r.diameter, 0.0, 1.0, False)
+                    degrees = (window.first + np.arange(window.count)) % DEGREES
+                    self.windows[k].append(window)
+                    self.taken[k, degrees] = RESERVED
+                    self.depth_at[k, degrees] = window.depth
+
+    @cached_property
+    def turning_joints(self) -> tuple[int, ...]:
+        """Return the joints of stretches at which there is a gallery."""
+        last = len(self.stretches) - 1
+        return tuple(k + 1 for k, s in enumerate(self.stretches) if s.gallery is not None and k < last)
+
+    @cached_property
+    def tubes(self) -> tuple[tuple[TubeLane, int, int, tuple[str, int]], ...]:
+        """Return the wire tubes with the joints at their ends and their key, those between hollow sections."""
+        found = []
+        for s in self.ground.sections:
+            rows = [k for k, x in enumerate(self.stretches) if x.section.name == s.name]
+            near, far = rows[0], rows[-1] + 1
+            for i, tube in enumerate(s.tube_lanes):
+                open_ends = (
+                    near > 0
+                    and far < len(self.stretches)
+                    and self.stretches[near - 1].hollow
+                    and self.stretches[far].hollow
+                )
+                if open_ends:
+                    found.append((tube, near, far, (s.name, i)))
+        return tuple(found)
+
+    def tube_takes(self, wire: Wire, tube: TubeLane, key: tuple[str, int]) -> bool:
+        """Return whether a wire tube has room for one more wire by the rule for closed lanes."""
+        inside = [self.wires[w].outer_diameter for w in self.in_tube.get(key, ())]
+        area = sum(d * d for d in (*inside, wire.outer_diameter))
+        clearance = wire.outer_diameter <= tube.bore
+        return clearance and area <= self.tube_fill(tube, [*self.in_tube.get(key, ()), wire.id]) * tube.bore**2
+
+    def tube_fill(self, tube: TubeLane, wires: Iterable[str]) -> float:
+        """Return the largest share of a wire tube that its wires may fill."""
+        rules = self.ground.rules
+        grip = tube.z1 - tube.z0 > rules.long_closed and any(
+            self.wires[w].insulation == "silicone" for w in wires
+        )
+        return rules.closed_fill_silicone if grip else rules.closed_fill
+
+    def needs(self, wire: Wire) -> Needs:
+        """Return what a wire needs in each row."""
+        key = (wire.outer_diameter, wire.lane_depth, wire.insulation)
+        if key not in self._needs:
+            self._needs[key] = self._needs_of(wire)
+        return self._needs[key]
+
+    def _needs_of(self, wire: Wire) -> Needs:
+        depth, half = np.zeros(len(self.stretches)), np.zeros(len(self.stretches), dtype=np.intp)
+        fill = np.full(len(self.stretches), self.ground.rules.open_fill)
+        known: dict[tuple[bool, float, float], tuple[float, int]] = {}
+        fills: dict[str, float] = {}
+        for k, s in enumerate(self.stretches):
+            if self.closed[k]:
+                name = s.section.name
+                fill[k] = fills[name] if name in fills else closed_fill_of(wire, s, self.ground)
+                fills[name] = float(fill[k])
+            place = (bool(self.closed[k]), float(fill[k]), s.radius)
+            if place not in known:
+                deep, wide = size_for(wire, place[0], place[1], self.ground)
+                known[place] = (deep, half_degrees(wide, s.radius - deep))
+            depth[k], half[k] = known[place]
+        return Needs(depth, half, fill)
+
+    # windows -------------------------------------------------------------------------------------
+
+    def free(self, wire: Wire, low: int, high: int, alone: bool = False) -> Mask:
+        """Return at which degrees the middle of a wire's window may lie in the rows from `low` to before `high`.
+
+        Args:
+            wire: the wire.
+            low: first row.
+            high: row after the last.
+            alone: True to leave other wires out of account.
+        """
+        rows = np.arange(low, high)
+        needs = self.needs(wire)
+        depth, half = needs.depth[rows], needs.half[rows]
+        taken = self.taken[rows] if not alone else np.minimum(self.taken[rows], 0)
+        occupied = taken != 0
+        room = self.room[rows]
+        ok = _runs(~occupied & (room >= depth[:, None] - GRID_ROUNDING), 2 * half + 1)
+        busy = np.flatnonzero(occupied.any(axis=1) & ~self.hollow[rows])
+        if busy.size:
+            ok[busy] &= self._beside(rows[busy], occupied[busy], depth[busy], half[busy], alone)
+        loud = self._others(wire, taken)
+        if loud is not None:
+            gap = np.ceil(np.degrees(self.ground.rules.keep_apart / (self.radius[rows] - depth))).astype(int)
+            ok &= _rolled(_runs(~loud, 2 * half + 1 + 2 * gap), gap)
+        return _rolled(ok, half)
+
+    def _others(self, wire: Wire, taken: NDArray[np.int32]) -> Mask | None:
+        """Return which degrees are taken by wires that this one keeps apart from; None where nothing is."""
+        if not self.ground.rules.keep_apart or wire.keep_apart is None:
+            return None
+        against = QUIET if wire.keep_apart in LOUD else LOUD
+        numbers = [self.number[w.id] for w in self.wires.values() if w.keep_apart in against]
+        return np.isin(taken, numbers) if numbers else None
+
+    def _beside(self, rows: Rows, occupied: Mask, depth: Clocks, half: Rows, alone: bool) -> Mask:
+        """Return where windows keep a wall from all taken ones, or touch lanes that they may join."""
+        deepest = self.depth_at[rows].max(axis=1) if not alone else np.zeros(len(rows))
+        shared = np.maximum(depth, deepest)
+        floor = self.radius[rows] - shared - self.ground.rules.cover
+        wall = np.maximum(1, np.ceil(np.degrees(self.ground.wall / floor))).astype(int)
+        count = 2 * half + 1
+        enough = shared[:, None] - GRID_ROUNDING
+        joinable = occupied & (_least_of_runs(occupied, self.room[rows]) >= enough) & ~self.closed[rows, None]
+        joins = _runs(self.room[rows] >= enough, count)
+        clear = _rolled(_runs(~occupied, count + 2 * wall), wall)
+        after = _rolled(joinable, -count) | _runs(_rolled(~occupied, -count), wall)
+        mirrored = _rolled(joinable[:, ::-1], -count) | _runs(_rolled(~occupied[:, ::-1], -count), wall)
+        before = _rolled(mirrored[:, ::-1], -(count - 1))
+        return clear | (joins & after & before)
+
+    def mate_cost(self, wire: Wire, low: int, high: int, detour: float) -> Clocks | None:
+        """Return what lying apart from its bundle costs a wire at each degree of each row, mm."""
+        mates = [
+            self.number[w.id] for w in self.wires.values() if w.id != wire.id and w.mates & wire.mates
+        ]
+        if not mates:
+            return None
+        theirs = np.isin(self.taken[low:high], mates)
+        if not theirs.any():
+            return None
+        half = self.needs(wire).half[low:high]
+        beside = _rolled(theirs, half + 1) | _rolled(theirs, -half - 1)
+        apart: Clocks = np.where(theirs.any(axis=1)[:, None] & ~beside, detour, 0.0)
+        return apart
+
+    def crowd_cost(self, wire: Wire, low: int, high: int, each: float) -> Clocks:
+        """Return what pushing other wires out costs at each degree of each row, mm."""
+        crowd = _runs(self.taken[low:high] <= 0, 2 * self.needs(wire).half[low:high] + 1)
+        return np.where(_rolled(crowd, self.needs(wire).half[low:high]), 0.0, each)
+
+    # turns ---------------------------------------------------------------------------------------
+
+    def step_limit(self, wire: Wire, joint: int, alone: bool = False) -> float | None:
+        """Return how far a wire may step sideways at a joint of stretches, mm; None where it can't turn.
+
+        Args:
+            wire: the wire.
+            joint: number of the stretch that begins there.
+            alone: True to leave other wires out of account.
+        """
+        gallery = self.stretches[joint - 1].gallery if joint > 0 else None
+        if gallery is None:
+            return None
+        others = [] if alone else [self.wires[w] for w in self.turning[joint]]
+        wall, apart = self.ground.wall, self._apart(wire, others)
+        wanted = turn_width(
+            [*(w.outer_diameter for w in others), wire.outer_diameter], not gallery.open_room, wall
+        )
+        if wanted + apart > gallery.width + 1e-9:
+            return None
+        bends = self.ground.rules.bend
+        if not bends:
+            return math.inf
+        room = gallery.width - apart
+        if not gallery.open_room:
+            # in a passage that is cut, bent wires lie side by side; in a hollow section over one another
+            room -= 0.4 + 2 * wall + sum(w.outer_diameter for w in others)
+        thickest = wire.outer_diameter if gallery.open_room else max(w.outer_diameter for w in (*others, wire))
+        return widest_step(room, bends * thickest)
+
+    def _apart(self, wire: Wire, others: Sequence[Wire]) -> float:
+        """Return the room along the axis that keeping classes apart takes in a gallery, mm."""
+        sides = {c in QUIET for w in (*others, wire) if (c := w.keep_apart) is not None}
+        return self.ground.rules.keep_apart if len(sides) > 1 else 0.0
+
+    def crossing_bars(self, wire: Wire, joint: int, alone: bool = False) -> Mask | None:
+        """Return the degrees at which a wire can't run straight on, because a cut passage crosses too deep."""
+        bars = None
+        depth = self.needs(wire).depth[joint - 1]
+        for p in () if alone else self.passages.get(joint, ()):
+            bars = np.zeros(DEGREES, dtype=bool) if bars is None else bars
+            arc = (p.turn.low + np.arange(p.turn.span + 1)) % DEGREES
+            room = np.minimum(self.room[joint - 1], self.room[min(joint, len(self.room) - 1)])[arc]
+            bars[arc] |= room < depth + p.depth - GRID_ROUNDING
+        return bars
+
+    def through(self, wire: Wire, joint: int, alone: bool = False) -> Mask:
+        """Return the degrees at which a cut passage for a wire would meet a wire that runs straight on."""
+        if alone or joint >= len(self.stretches):
+            return np.zeros(DEGREES, dtype=bool)
+        a, b = self.taken[joint - 1], self.taken[joint]
+        room = np.minimum(self.room[joint - 1], self.room[joint])
+        depth = self.needs(wire).depth[joint - 1] + self.depth_at[joint]
+        return (a == b) & (a > 0) & (room < depth - GRID_ROUNDING)
+
+    def crossing_depth(self, turn: Turn) -> float:
+        """Return the depth of the deepest lane that runs straight on under a passage, mm."""
+        if turn.joint >= len(self.stretches):
+            return 0.0
+        arc = (turn.low + np.arange(turn.span + 1)) % DEGREES
+        a, b = self.taken[turn.joint - 1, arc], self.taken[turn.joint, arc]
+        on = (a == b) & (a > 0)
+        return float(self.depth_at[turn.joint, arc][on].max()) if on.any() else 0.0
+
+    # laying --------------------------------------------------------------------------------------
+
+    def place(self, laid: Laid) -> None:
+        """Take the windows, turns and tubes of a laid wire."""
+        wire, needs = laid.wire, self.needs(laid.wire)
+        area = math.pi * wire.outer_diameter**2 / 4
+        alike: dict[tuple[int, int, float, float], list[int]] = {}
+        for v in laid.visits:
+            if v.tube is not None:
+                key = next(key for tube, _, _, key in self.tubes if tube == v.tube)
+                self.in_tube.setdefault(key, []).append(wire.id)
+                continue
+            k = v.stretch
+            size = (v.clock, int(needs.half[k]), float(needs.depth[k]), float(needs.fill[k]))
+            alike.setdefault(size, []).append(k)
+        for (clock, half, depth, fill), rows in alike.items():
+            window = Window(wire.id, clock, half, depth, area, fill, laid.along)
+            for k in rows:
+                self.windows[k].append(window)
+            where = np.ix_(rows, (clock + np.arange(-half, half + 1)) % DEGREES)
+            self.taken[where] = self.number[wire.id]
+            self.depth_at[where] = depth
+        for turn in laid.turns:
+            self.turning[turn.joint].append(wire.id)
+            gallery = self.stretches[turn.joint - 1].gallery
+            if gallery is not None and not gallery.open_room:
+                passage = _Passage(turn, float(needs.depth[turn.joint - 1]), wire.id)
+                self.passages.setdefault(turn.joint, []).append(passage)
+
+    def remove(self, laid: Laid) -> None:
+        """Give back what a laid wire took."""
+        id, number = laid.wire.id, self.number[laid.wire.id]
+        for v in laid.visits:
+            if v.tube is not None:
+                for inside in self.in_tube.values():
+                    inside[:] = [w for w in inside if w != id]
+                continue
+            self.windows[v.stretch] = [w for w in self.windows[v.stretch] if w.wire != id]
+            mine = self.taken[v.stretch] == number
+            self.taken[v.stretch][mine] = 0
+            self.depth_at[v.stretch][mine] = 0.0
+        for turn in laid.turns:
+            self.turning[turn.joint] = [w for w in self.turning[turn.joint] if w != id]
+            self.passages[turn.joint] = [p for p in self.passages.get(turn.joint, ()) if p.wire != id]
+
+    def in_the_way(self, laid: Laid) -> tuple[str, ...]:
+        """Return the wires whose windows, turns or tubes bar a path, in the order of their laying."""
+        needs, found = self.needs(laid.wire), dict[str, None]()
+        for v in laid.visits:
+            if v.tube is not None:
+                found.update(dict.fromkeys(w for inside in self.in_tube.values() for w in inside))
+                continue
+            k, half = v.stretch, int(needs.half[v.stretch])
+            floor = self.stretches[k].radius - max(float(needs.depth[k]), float(self.depth_at[k].max()))
+            gap = max(self.ground.wall, self.ground.rules.keep_apart)
+            near = half + math.ceil(math.degrees(gap / (floor - self.ground.rules.cover))) + 1
+            degrees = (v.clock + np.arange(-near, near + 1)) % DEGREES
+            found.update(dict.fromkeys(int_ids(self.taken[k, degrees], self.windows[k], self.number)))
+        for turn in laid.turns:
+            found.update(dict.fromkeys(self.turning[turn.joint]))
+            if not self.stretches[turn.joint - 1].hollow:
+                arc = (turn.low + np.arange(turn.span + 1)) % DEGREES
+                row = self.taken[turn.joint - 1, arc]
+                found.update(dict.fromkeys(int_ids(row, self.windows[turn.joint - 1], self.number)))
+        return tuple(found)
+
+
+def int_ids(taken: NDArray[np.int32], windows: Sequence[Window], number: Mapping[str, int]) -> list[str]:
+    """Return the ids of the wires whose numbers stand in a row of degrees.
+
+    Args:
+        taken: the degrees.
+        windows: of the whole row.
+        number: of each wire.
+    """
+    there = set(taken[taken > 0].tolist())
+    return [w.wire for w in windows if number.get(w.wire) in there]
+
+
+def _each(mask: Mask, values: Rows, made: Callable[[Mask, int], Mask]) -> Mask:
+    """Return a mask made row by row with a value of each row's own."""
+    distinct = set(values.tolist())
+    if len(distinct) == 1:
+        return made(mask, distinct.pop())
+    out = np.empty_like(mask)
+    for value in sorted(distinct):
+        rows = np.flatnonzero(values == value)
+        out[rows] = made(mask[rows], value)
+    return out
+
+
+def _rolled(mask: Mask, by: Rows) -> Mask:
+    """Return each row turned by its own number of degrees."""
+    return _each(mask, by, _roll)
+
+
+def _roll(mask: Mask, by: int) -> Mask:
+    cut = -by % DEGREES
+    return np.concatenate([mask[:, cut:], mask[:, :cut]], axis=1) if cut else mask
+
+
+def _runs(good: Mask, count: Rows) -> Mask:
+    """Return at which degrees of each row a run of `count` good degrees begins."""
+    return _each(good, count, _runs_of)
+
+
+def _runs_of(good: Mask, count: int) -> Mask:
+    if count >= DEGREES:
+        return np.repeat(good.all(axis=1)[:, None], DEGREES, axis=1)
+    # runs of 1, 2, 4, ... degrees, each of two of the size before, and one more that overlaps to fill the count
+    run, size = np.concatenate([good, good[:, :count]], axis=1), 1
+    while size * 2 <= count:
+        run = run[:, :-size] & run[:, size:]
+        size *= 2
+    if size < count:
+        run = run[:, : -(count - size)] & run[:, count - size :]
+    return run[:, :DEGREES]
+
+
+def _least_of_runs(occupied: Mask, values: Clocks) -> Clocks:
+    """Return at every degree the least value over the run of equal degrees that it belongs to, round the circle."""
+    rows = len(occupied)
+    starts = np.ones((rows, DEGREES), dtype=bool)
+    starts[:, 1:] = occupied[:, 1:] != occupied[:, :-1]
+    at = np.flatnonzero(starts)
+    least = np.minimum.reduceat(values.ravel(), at)
+    run = np.cumsum(starts.ravel()) - 1
+    first, last = run[::DEGREES], run[DEGREES - 1 :: DEGREES]
+    wraps = occupied[:, 0] == occupied[:, -1]
+    both = np.minimum(least[first], least[last])
+    least[first[wraps]] = both[wraps]
+    least[last[wraps]] = both[wraps]
+    found: Clocks = least[run].reshape(rows, DEGREES)
+    return found
+
+
+def step_room(turns: Sequence[tuple[float, float]], bends: float) -> float:
+    """Return the length along the axis that the widest of several side steps takes, mm.
+
+    Args:
+        turns: arc and outside diameter of each wire, mm.
+        bends: least radius of a wire's middle line in its outside diameters.
+    """
+    return max((bend_room(arc, bends * d) for arc, d in turns), default=0.0) if bends else 0.0

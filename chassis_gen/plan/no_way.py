@@ -1,0 +1,150 @@
+"""Why a wire found no way: where, what it wants and what there is, and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from chassis_gen.findings import Finding, Remedy
+from chassis_gen.plan.chassis import Wire
+from chassis_gen.plan.cross_section import windowed_max
+from chassis_gen.plan.grid import Grid
+from chassis_gen.plan.laying import Laid, bend_room, is_tunnel, lane_size
+from chassis_gen.plan.model import PlacedTerminal
+from chassis_gen.plan.search import Blocked
+from chassis_gen.tables.wire import insulated_diameter, thinner_areas
+
+LONGER = (5.0, 10.0, 20.0)
+"""By how much a longer lead bay is proposed, mm (chosen)."""
+
+
+def no_way(
+    wire: Wire,
+    blocked: Blocked,
+    ends: tuple[PlacedTerminal, PlacedTerminal],
+    grid: Grid,
+    alone: Laid | Blocked,
+) -> Finding:
+    """Return the finding for a wire that can't be laid.
+
+    Args:
+        wire: the wire.
+        blocked: where its straight way ends.
+        ends: its terminals.
+        grid: what is taken.
+        alone: its path were no other wire there, or where even that ends.
+    """
+    stretch = grid.stretches[blocked.row]
+    depth, width = lane_size(wire, stretch, grid.ground)
+    half = int(grid.needs(wire).half[blocked.row])
+    room = stretch.radius - stretch.limit
+    usable = np.where(np.isfinite(room) & (grid.taken[blocked.row] == 0), room, 0.0)
+    deepest = max(0.0, float(np.max(-windowed_max(-usable, half + 1))))
+    numbers = {
+        "wanted_depth": depth,
+        "wanted_width": width,
+        "wanted_area": depth * width,
+        "deepest_room": deepest,
+        "free_area": deepest * width,
+        "short_by": max(depth - deepest, 0.0),
+        "lanes_there": float(len(grid.windows[blocked.row])),
+    }
+    name = stretch.section.name
+    return Finding(
+        "error",
+        "wire-unrouted",
+        name,
+        _why(wire, blocked, ends, grid, alone, numbers),
+        numbers,
+        candidates=tuple(_remedies(wire, blocked, grid, alone)),
+    )
+
+
+def _why(
+    wire: Wire,
+    blocked: Blocked,
+    ends: tuple[PlacedTerminal, PlacedTerminal],
+    grid: Grid,
+    alone: Laid | Blocked,
+    numbers: dict[str, float],
+) -> str:
+    path = f"{wire.id} ({wire.start} to {wire.end})"
+    name = grid.stretches[blocked.row].section.name
+    if blocked.at_start or blocked.at_end:
+        shut = ends[0] if blocked.at_start else ends[1]
+        return f"{path} can't reach {shut.id}: no way leads from it to the outer surface"
+    if not blocked.free.any():
+        apart = _apart_only(wire, blocked, grid)
+        if apart:
+            return f'"{name}" has no room for {path} that is {apart:g} mm from wires of other classes'
+        return (
+            f'"{name}" has no room for {path}: it wants {numbers["wanted_width"]:.2f} x '
+            f'{numbers["wanted_depth"]:.2f} mm ({numbers["wanted_area"]:.1f} mm2), the deepest free place of that '
+            f'width is {numbers["deepest_room"]:.2f} mm ({numbers["free_area"]:.1f} mm2)'
+        )
+    tight = "no gallery on its path allows it"
+    bends = grid.ground.rules.bend
+    if bends and isinstance(alone, Blocked):
+        need = bend_room(2 * bends * wire.outer_diameter, bends * wire.outer_diameter)
+        tight += f"; a turn of any arc takes {need:.1f} mm along the axis"
+    return f'{path} can\'t get from its clock to a free lane in "{name}": {tight}'
+
+
+def _apart_only(wire: Wire, blocked: Blocked, grid: Grid) -> float:
+    """Return the distance of classes where nothing but it bars a wire in a row, else 0, mm."""
+    if wire.keep_apart is None or not grid.ground.rules.keep_apart:
+        return 0.0
+    any_class = replace(wire, keep_apart=None)
+    free = grid.free(any_class, blocked.row, blocked.row + 1)
+    return grid.ground.rules.keep_apart if free.any() else 0.0
+
+
+def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -> Iterator[Remedy]:
+    """Yield what might help, the likeliest first: each is tried by planning the build with it."""
+    section = grid.stretches[blocked.row].section
+    row = grid.ground.rows.get(section.name)
+    if row is not None and is_tunnel(section, grid.ground):
+        text = f'open lanes in "{section.name}"'
+        yield Remedy(f"section[{row.index}].lanes", "open", text)
+    yield from thinner(wire)
+    if wire.keep_apart is not None and grid.ground.rules.keep_apart > 1.0:
+        yield Remedy("wiring.keep_apart", 1.0, "classes of wire 1 mm apart")
+    if wire.key and wire.pinned_clock is not None and isinstance(alone, Blocked):
+        for clock in _free_clocks(wire, blocked, grid):
+            yield Remedy(f"{wire.key}.clock_deg", float(clock), f"{wire.id} at clock {clock}")
+    yield from _longer_bays(wire, grid)
+
+
+def thinner(wire: Wire) -> Iterator[Remedy]:
+    """Yield remedies that make a wire thinner, over its insulation too.
+
+    Args:
+        wire: the wire.
+    """
+    if not wire.key:
+        return
+    if wire.area_mm2 is not None:
+        for area in thinner_areas(wire.area_mm2, wire.insulation):
+            yield Remedy(f"{wire.key}.area_mm2", area, f"use {area:g} mm2 for {wire.id}")
+        return
+    for gauge in range(wire.gauge_awg + 2 - wire.gauge_awg % 2, 33, 2):
+        if insulated_diameter(gauge, wire.insulation) < wire.outer_diameter + 1e-9:
+            yield Remedy(f"{wire.key}.gauge_awg", gauge, f"use AWG {gauge} for {wire.id}")
+
+
+def _free_clocks(wire: Wire, blocked: Blocked, grid: Grid) -> Sequence[int]:
+    """Return a few clocks, spread evenly, at which the wire's window may lie in every stretch up to the block."""
+    free = grid.free(replace(wire, pinned_clock=None), blocked.row, blocked.row + 1)[0]
+    clocks = np.flatnonzero(free)
+    return tuple(int(c) for c in clocks[:: max(1, len(clocks) // 4)][:4])
+
+
+def _longer_bays(wire: Wire, grid: Grid) -> Iterator[Remedy]:
+    """Yield longer lead bays of given length, all of which have galleries where wires turn."""
+    for name, row in grid.ground.rows.items():
+        if row.kind == "lead_bay" and row.length is not None:
+            for more in LONGER[:2]:
+                long = row.length + more
+                yield Remedy(f"section[{row.index}].length", long, f'"{name}" {long:g} mm long')

@@ -1,0 +1,516 @@
+"""The shortest path of one wire over the grid: straight along, round the axis in galleries, through wire tubes.
+
+Costs of all 360 whole degrees are carried together from one joint of stretches to the next. A wire first looks
+for a way that runs straight from its one end to the other; where there is none it may run past an end to a
+gallery and come back, which takes a few sweeps up and down the chassis.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+import numpy as np
+
+from chassis_gen.plan.chassis import Wire
+from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, interval_mask
+from chassis_gen.plan.grid import GRID_ROUNDING, Grid
+from chassis_gen.plan.laying import Laid, Stretch, Visit
+from chassis_gen.plan.model import PlacedTerminal, TubeLane
+
+_DEAR = 1e7
+"""More than any path costs, mm."""
+TURN_COST = 10.0
+"""What changing the clock counts beside its arc, mm: a wire doesn't turn for a degree or two (chosen)."""
+DETOUR = 20.0
+"""What lying apart from its bundle counts in each stretch, mm (chosen)."""
+CROWD = 60.0
+"""What pushing another wire out counts in each stretch, mm (chosen)."""
+SWEEPS = 4
+"""Sweeps up and down the chassis: past one end, back past the other, and back once more."""
+
+_ALL: Degrees = np.arange(DEGREES)
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """Where a straight search came to an end.
+
+    Args:
+        row: the stretch.
+        free: degrees at which the wire's window might lie there.
+        at_start: True where the first terminal has no way to the surface.
+        at_end: True where the last one has none.
+    """
+
+    row: int
+    free: Mask
+    at_start: bool = False
+    at_end: bool = False
+
+
+@dataclass
+class _Node:
+    """A joint of stretches in a search: costs of coming there and of going on, and whence."""
+
+    joint: int
+    came: Clocks
+    on: Clocks
+    came_from: list[tuple[int, int] | None] = field(default_factory=lambda: [None] * DEGREES)
+    source: Degrees = field(default_factory=lambda: np.full(DEGREES, -1))
+    tube: Degrees = field(default_factory=lambda: np.full(DEGREES, -1))
+    turned: Degrees = field(default_factory=lambda: _ALL.copy())
+    begins: Mask = field(default_factory=lambda: np.zeros(DEGREES, dtype=bool))
+
+
+def drop_cost(t: PlacedTerminal, radius: float) -> Clocks:
+    """Return the straight distance from a terminal to each clock at a radius, infinite where barred, mm.
+
+    Args:
+        t: the terminal.
+        radius: of the surface, mm.
+    """
+    a = np.radians(np.arange(DEGREES))
+    x, y = radius * np.cos(a) - t.position[0], radius * np.sin(a) - t.position[1]
+    barred = np.ones(DEGREES, dtype=bool)
+    for low, high in t.exits:
+        barred &= ~interval_mask(low, high)
+    cost: Clocks = np.hypot(x, y)
+    cost[barred] = np.inf
+    return cost
+
+
+class Search:
+    """A search for one wire's path, with the degrees that are free for it worked out once."""
+
+    def __init__(self, grid: Grid, wire: Wire, alone: bool = False, crowd: bool = False) -> None:
+        self.grid, self.wire, self.alone = grid, wire, alone
+        self.rows = len(grid.stretches)
+        self._free: Mask = np.zeros((self.rows, DEGREES), dtype=bool)
+        self._known = np.zeros(self.rows, dtype=bool)
+        self._extra: Clocks = np.zeros((self.rows, DEGREES))
+        self._dear = False
+        self._crowd = crowd
+        self._self_taken: list[Visit] = []
+
+    def free(self, low: int, high: int) -> Mask:
+        """Return at which degrees the window's middle may lie in rows `low` to before `high`."""
+        wanted = np.flatnonzero(~self._known[low:high])
+        if wanted.size:
+            a, b = low + int(wanted[0]), low + int(wanted[-1]) + 1
+            self._free[a:b] = self.grid.free(self.wire, a, b, self.alone)
+            self._known[a:b] = True
+            self._pin(a, b)
+            self._count_extra(a, b)
+        return self._free[low:high]
+
+    def _pin(self, a: int, b: int) -> None:
+        if self.wire.pinned_clock is not None:
+            self._free[a:b] &= round(self.wire.pinned_clock) % DEGREES == _ALL
+        for via in self.wire.via:
+            if via.clock is not None:
+                for k in range(a, b):
+                    if self.grid.stretches[k].section.name == via.section:
+                        self._free[k] &= round(via.clock) % DEGREES == _ALL
+
+    def _count_extra(self, a: int, b: int) -> None:
+        if self._crowd:
+            self._extra[a:b] += self.grid.crowd_cost(self.wire, a, b, CROWD)
+            self._dear = True
+        elif self.wire.mates:
+            apart = self.grid.mate_cost(self.wire, a, b, DETOUR)
+            if apart is not None:
+                self._extra[a:b] += apart
+                self._dear = True
+
+    def run(self, low: int, high: int) -> Clocks:
+        """Return what running straight through rows `low` to before `high` costs at each degree, mm."""
+        free = self.free(low, high)
+        length = float(self.grid.length[low:high].sum())
+        cost = np.where(free.all(axis=0), length, np.inf)
+        return cost + self._extra[low:high].sum(axis=0) if self._dear else cost
+
+    def turn(self, joint: int, cost: Clocks) -> tuple[Clocks, Degrees]:
+        """Return the cost of going on from a joint and the clock that it came from, turns in its gallery included."""
+        widest = self.grid.step_limit(self.wire, joint, self.alone)
+        here = self.grid.stretches[joint - 1] if joint > 0 else None
+        after = self.grid.stretches[min(joint, self.rows - 1)]
+        straight = cost
+        bars = self.grid.crossing_bars(self.wire, joint, self.alone) if joint > 0 else None
+        if bars is not None:
+            straight = np.where(bars, np.inf, cost)
+        if widest is None or here is None:
+            return straight, _ALL
+        shut = self.grid.through(self.wire, joint, self.alone) if not here.hollow else None
+        depth = float(self.grid.needs(self.wire).depth[joint - 1])
+        total, came = turned(cost, here, after, depth, widest, shut)
+        return np.where(straight <= total, straight, total), np.where(straight <= total, _ALL, came)
+
+    def straight(self, low: int, high: int, first: Clocks, last: Clocks) -> tuple[Visit, ...] | Blocked:
+        """Return the shortest way that runs up from one joint to another, or where it ends.
+
+        Args:
+            low: joint where it begins.
+            high: joint where it ends, above `low`.
+            first: cost of coming to each degree at `low`.
+            last: cost of leaving from each degree at `high`.
+        """
+        joints = [low, *(j for j in self.grid.turning_joints if low < j < high), high]
+        self.free(low, high)
+        cost, trail = first, list[Degrees]()
+        for a, b in zip(joints, joints[1:], strict=False):
+            came = cost + self.run(a, b)
+            if not np.isfinite(came).any():
+                return self._blocked(a, b, cost, a == low and not np.isfinite(first).any())
+            cost, step = self.turn(b, came) if b != high else (came + last, _ALL)
+            trail.append(step)
+        if not np.isfinite(cost).any():
+            return Blocked(high - 1, self.free(high - 1, high)[0], at_end=not np.isfinite(last).any())
+        clock = int(np.argmin(cost))
+        parts: list[list[Visit]] = []
+        for a, b, step in zip(joints[-2::-1], joints[:0:-1], reversed(trail), strict=True):
+            clock = int(step[clock])
+            parts.append([Visit(k, clock, True) for k in range(a, b)])
+        return tuple(v for part in reversed(parts) for v in part)
+
+    def _blocked(self, a: int, b: int, cost: Clocks, at_start: bool) -> Blocked:
+        """Return the first row of a run in which no degree that was reached so far goes on."""
+        reached = np.isfinite(cost)
+        for k in range(a, b):
+            free = self.free(k, k + 1)[0]
+            reached = reached & free
+            if not reached.any():
+                return Blocked(k, free, at_start=at_start)
+        return Blocked(b - 1, self.free(b - 1, b)[0], at_start=at_start)
+
+    def roundabout(
+        self, start: int, end: int, first: Clocks, last: Clocks, arrived: bool = False, depth: int = 0
+    ) -> tuple[Visit, ...] | None:
+        """Return the shortest way from one joint to another that may run past either and come back.
+
+        Args:
+            start: joint where it begins.
+            end: joint where it ends.
+            first: cost of being at each degree at `start`.
+            last: cost of leaving from each degree at `end`.
+            arrived: True where the wire comes to `start` along a lane, so that it may turn there.
+            depth: how often a way has been begun anew because it met itself.
+        """
+        nodes = self._nodes(start, end)
+        by_joint = {n.joint: n for n in nodes}
+        begin = by_joint[start]
+        begin.on = first.copy()
+        if arrived:
+            begin.on, begin.turned = self.turn(start, first)
+            begin.turned = begin.turned.copy()
+        begin.begins = np.isfinite(begin.on)
+        self._sweep(nodes)
+        goal = by_joint[end]
+        final = goal.came + last
+        if not np.isfinite(final).any():
+            return None
+        visits = self._traced(goal, int(np.argmin(final)), by_joint)
+        if visits is None:
+            return None
+        met = self._meets_itself(visits)
+        if met is None:
+            return visits
+        if depth >= 2 or met == 0:
+            return None
+        return self._begun_anew(visits[:met], end, last, depth)
+
+    def _begun_anew(
+        self, kept: tuple[Visit, ...], end: int, last: Clocks, depth: int
+    ) -> tuple[Visit, ...] | None:
+        """Return a way whose beginning is kept and bars the rest from its own windows."""
+        half = self.grid.needs(self.wire).half
+        for v in kept:
+            if v.tube is None:
+                near = 2 * int(half[v.stretch]) + self.wall_degrees(v.stretch)
+                self.free(v.stretch, v.stretch + 1)
+                self._free[v.stretch, (v.clock + np.arange(-near, near + 1)) % DEGREES] = False
+        first = np.full(DEGREES, np.inf)
+        first[kept[-1].clock] = 0.0
+        rest = self.roundabout(kept[-1].leaves, end, first, last, True, depth + 1)
+        return None if rest is None else (*kept, *rest)
+
+    def wall_degrees(self, row: int) -> int:
+        """Return how many degrees a wall beside a window takes in a row, and one more."""
+        wall, depth = self.grid.ground.wall, float(self.grid.needs(self.wire).depth[row])
+        return 1 + math.ceil(math.degrees(wall / (self.grid.stretches[row].radius - depth)))
+
+    def _meets_itself(self, visits: Sequence[Visit]) -> int | None:
+        """Return how many visits may be kept of a way that lies beside itself too closely, or None."""
+        half = self.grid.needs(self.wire).half
+        seen: dict[int, list[int]] = {}
+        for v in visits:
+            if v.tube is not None:
+                continue
+            near = 2 * int(half[v.stretch]) + self.wall_degrees(v.stretch)
+            if any(abs((v.clock - c + 180) % 360 - 180) <= near for c in seen.get(v.stretch, ())):
+                back = (n for n in range(1, len(visits)) if visits[n].up != visits[n - 1].up)
+                return next(back, 0)
+            seen.setdefault(v.stretch, []).append(v.clock)
+        return None
+
+    def _nodes(self, start: int, end: int) -> list[_Node]:
+        tubes = [j for _, near, far, _ in self.grid.tubes for j in (near, far)]
+        joints = sorted({start, end, 0, self.rows, *self.grid.turning_joints, *tubes})
+        return [_Node(j, np.full(DEGREES, np.inf), np.full(DEGREES, np.inf)) for j in joints]
+
+    def _sweep(self, nodes: list[_Node]) -> None:
+        for n in range(SWEEPS):
+            order = nodes if n % 2 == 0 else nodes[::-1]
+            changed = False
+            for a, b in zip(order, order[1:], strict=False):
+                changed |= self._relax(a, b)
+            changed |= self._through_tubes(nodes, n % 2 == 0)
+            if n and not changed:
+                return
+
+    def _relax(self, a: _Node, b: _Node) -> bool:
+        """Carry costs from one node to its neighbour; say whether any became less."""
+        if not np.isfinite(a.on).any():
+            return False
+        cost = a.on + self.run(min(a.joint, b.joint), max(a.joint, b.joint))
+        better = cost < b.came - 1e-9
+        if not better.any():
+            return False
+        b.came = np.where(better, cost, b.came)
+        b.source[better], b.tube[better] = a.joint, -1
+        self._go_on(b)
+        return True
+
+    def _go_on(self, node: _Node) -> None:
+        on, turned_from = self.turn(node.joint, node.came)
+        better = on < node.on - 1e-9
+        node.on = np.where(better, on, node.on)
+        node.turned[better] = turned_from[better]
+        node.begins[better] = False
+
+    def _through_tubes(self, nodes: list[_Node], up: bool) -> bool:
+        by_joint = {n.joint: n for n in nodes}
+        changed = False
+        for i, (tube, near, far, key) in enumerate(self.grid.tubes):
+            if not self.alone and not self.grid.tube_takes(self.wire, tube, key):
+                continue
+            if self.alone and self.wire.outer_diameter > tube.bore:
+                continue
+            a, b = (by_joint[near], by_joint[far]) if up else (by_joint[far], by_joint[near])
+            into = a.on + self.mouth_cost(tube, a.joint, near)
+            best = int(np.argmin(into))
+            if not np.isfinite(into[best]):
+                continue
+            cost = float(into[best]) + tube.z1 - tube.z0 + self.mouth_cost(tube, b.joint, near)
+            better = cost < b.came - 1e-9
+            if better.any():
+                b.came = np.where(better, cost, b.came)
+                b.source[better] = a.joint
+                b.tube[better] = i * DEGREES + best
+                self._go_on(b)
+                changed = True
+        return changed
+
+    def mouth_cost(self, tube: TubeLane, joint: int, near: int) -> Clocks:
+        """Return the distance from a tube's mouth to each degree at the surface of the hollow beside it, mm."""
+        stretch = self.grid.stretches[joint - 1 if joint == near else joint]
+        a = np.radians(np.arange(DEGREES))
+        r = stretch.radius - self.wire.outer_diameter / 2
+        at = math.radians(tube.clock_deg)
+        gap: Clocks = np.hypot(
+            r * np.cos(a) - tube.radius * math.cos(at), r * np.sin(a) - tube.radius * math.sin(at)
+        )
+        return gap
+
+    def _traced(
+        self, goal: _Node, clock: int, by_joint: dict[int, _Node]
+    ) -> tuple[Visit, ...] | None:
+        visits: list[Visit] = []
+        node = goal
+        for _ in range(4 * len(by_joint)):
+            source = int(node.source[clock])
+            if source < 0:
+                return None
+            up, tube = source < node.joint, int(node.tube[clock])
+            before = by_joint[source]
+            if tube >= 0:
+                lane, near, far, _ = self.grid.tubes[tube // DEGREES]
+                visits.insert(0, Visit(near, round(lane.clock_deg) % DEGREES, up, lane, far - 1))
+                clock = tube % DEGREES
+            else:
+                rows = range(source, node.joint) if up else range(source - 1, node.joint - 1, -1)
+                visits = [*(Visit(k, clock, up) for k in rows), *visits]
+            if before.begins[clock]:
+                return tuple(visits)
+            clock, node = int(before.turned[clock]), before
+        return None
+
+
+def turned(
+    cost: Clocks,
+    stretch: Stretch,
+    after: Stretch,
+    depth: float,
+    widest: float = math.inf,
+    through: Mask | None = None,
+) -> tuple[Clocks, Degrees]:
+    """Return the cost at each clock when a wire turns in a gallery, and the clock that it came from.
+
+    Turning costs its arc and `TURN_COST`. In a hollow section the wire goes anywhere; a gallery that is cut needs
+    a lane's depth all along its arc.
+
+    Args:
+        cost: of coming to each degree.
+        stretch: before the gallery.
+        after: behind the gallery.
+        depth: of lane that the wire needs, mm.
+        widest: longest side step that the wire's bend allows, mm.
+        through: degrees that a cut passage can't cross because a wire runs straight on there.
+    """
+    assert stretch.gallery is not None
+    step = math.radians(1.0) * stretch.radius
+    shut = np.zeros(DEGREES, dtype=bool)
+    if not stretch.gallery.open_room:
+        room = min(stretch.radius, after.radius) - stretch.turn_limit >= depth - GRID_ROUNDING
+        shut = ~(room & np.roll(room, 1) & np.roll(room, -1))
+        if through is not None:
+            shut |= through
+    if widest < math.pi * stretch.radius:
+        return _short_steps(cost, step, shut, int(widest / step))
+    up, up_from = _carried(cost, step, shut)
+    down, mirrored = (x[::-1] for x in _carried(cost[::-1], step, shut[::-1]))
+    down_from = DEGREES - 1 - mirrored
+    # passages are cut along the shorter arc, so a way round by the longer one is none
+    up = np.where((_ALL - up_from) % DEGREES <= DEGREES // 2, up, np.inf)
+    down = np.where((down_from - _ALL) % DEGREES < DEGREES // 2, down, np.inf)
+    total = np.minimum(up, down) + TURN_COST
+    return total, np.where(up <= down, up_from, down_from)
+
+
+def _short_steps(cost: Clocks, step: float, shut: Mask, most: int) -> tuple[Clocks, Degrees]:
+    """Return the least cost of coming from at most a number of degrees away, never across a shut one."""
+    offsets, origin, first = _steps(most)
+    total = cost[origin] + step * np.abs(offsets)[:, None]
+    if shut.any():
+        count = np.concatenate([[0], np.cumsum(np.concatenate([shut, shut]))])
+        crossed = count[first + np.abs(offsets)[:, None] + 1] - count[first]
+        total = np.where(crossed > 0, np.inf, total)
+    best = np.argmin(total, axis=0)
+    return total[best, _ALL] + TURN_COST, origin[best, _ALL]
+
+
+@lru_cache(maxsize=64)
+def _steps(most: int) -> tuple[Degrees, Degrees, Degrees]:
+    """Return steps of up to a number of degrees: how far, from which degree, and where each arc's lower end is."""
+    offsets = np.array(sorted(range(-most, most + 1), key=abs))
+    origin = (_ALL[None, :] + offsets[:, None]) % DEGREES
+    first = np.where(offsets[:, None] < 0, origin, _ALL[None, :])
+    return offsets, origin, first
+
+
+def _carried(cost: Clocks, step: float, shut: Mask) -> tuple[Clocks, Degrees]:
+    """Return the least cost at each degree of coming from a lower one, never across a shut one.
+
+    Args:
+        cost: at each degree.
+        step: cost of one degree.
+        shut: degrees that can't be crossed.
+    """
+    index = np.arange(2 * DEGREES)
+    twice, own = np.concatenate([cost, cost]), np.concatenate([shut, shut])
+    run = np.cumsum(own)
+    # a degree of a later run always counts as cheaper, so that none looks back across a shut one
+    level = np.where(own, np.inf, twice) - step * index - _DEAR * run
+    origin = np.maximum.accumulate(np.where(level <= np.minimum.accumulate(level), index, 0))
+    stays = own | (run[origin] != run)
+    origin = np.where(stays, index, origin)
+    total = twice[origin] + step * (index - origin)
+    half = slice(DEGREES, None)
+    return total[half], origin[half] % DEGREES
+
+
+def way_of(search: Search, low: PlacedTerminal, high: PlacedTerminal, joints: tuple[int, int]) -> Laid | Blocked:
+    """Return the path of a search's wire between two terminals, or where the straight way ends.
+
+    Args:
+        search: of the wire.
+        low: terminal of the lower station.
+        high: the other.
+        joints: joints of stretches at their stations.
+    """
+    grid, wire = search.grid, search.wire
+    a, b = joints
+    first, last = _drop_at(grid, low, a), _drop_at(grid, high, b)
+    waypoints = _waypoints(search, a, b)
+    blocked: Blocked | None = None
+    if not waypoints:
+        found = search.straight(a, b, first, last) if a < b else _at_one_station(search, a, first, last)
+        if not isinstance(found, Blocked):
+            return Laid(wire, found, low, high, along=a < b)
+        blocked = found
+        if not (np.isfinite(first).any() and np.isfinite(last).any()):
+            return blocked
+    visits = _by_way_of(search, a, b, first, last, waypoints)
+    if visits is None:
+        return blocked or Blocked(min(a, search.rows - 1), search.free(min(a, search.rows - 1), min(a, search.rows - 1) + 1)[0])
+    return Laid(wire, visits, low, high)
+
+
+def _waypoints(search: Search, a: int, b: int) -> list[int]:
+    """Return the joints that a wire has to pass beyond its own ends, in the order of its vias."""
+    points = []
+    for via in search.wire.via:
+        rows = [k for k, s in enumerate(search.grid.stretches) if s.section.name == via.section]
+        if rows and rows[-1] < a:
+            points.append(rows[0])
+        elif rows and rows[0] >= b:
+            points.append(rows[-1] + 1)
+    return points
+
+
+def _by_way_of(
+    search: Search, a: int, b: int, first: Clocks, last: Clocks, waypoints: Sequence[int]
+) -> tuple[Visit, ...] | None:
+    """Return a way through all waypoints, each reached before the next is looked for."""
+    visits: tuple[Visit, ...] = ()
+    at, cost, arrived = a, first, False
+    for point in waypoints:
+        # the farthest gallery on the way there is where the wire turns back
+        goal = min(search.grid.turning_joints, key=lambda j: abs(j - point), default=point)
+        if goal == at:
+            continue
+        part = search.roundabout(at, goal, cost, np.zeros(DEGREES), arrived)
+        if part is None:
+            return None
+        visits += part
+        at, arrived = goal, True
+        cost = np.full(DEGREES, np.inf)
+        cost[part[-1].clock] = 0.0
+        _bar(search, part)
+    rest = search.roundabout(at, b, cost, last, arrived)
+    return None if rest is None else (*visits, *rest)
+
+
+def _bar(search: Search, visits: Sequence[Visit]) -> None:
+    half = search.grid.needs(search.wire).half
+    for v in visits:
+        if v.tube is None:
+            near = 2 * int(half[v.stretch]) + search.wall_degrees(v.stretch)
+            search._free[v.stretch, (v.clock + np.arange(-near, near + 1)) % DEGREES] = False
+
+
+def _at_one_station(search: Search, joint: int, first: Clocks, last: Clocks) -> tuple[Visit, ...] | Blocked:
+    """Return the single place at the surface where the drops of two terminals of one station meet."""
+    row = min(max(joint - 1, 0), search.rows - 1)
+    free = search.free(row, row + 1)[0]
+    cost = np.where(free, first + last, np.inf)
+    if not np.isfinite(cost).any():
+        return Blocked(row, free, not np.isfinite(first).any(), not np.isfinite(last).any())
+    return (Visit(row, int(np.argmin(cost)), True),)
+
+
+def _drop_at(grid: Grid, terminal: PlacedTerminal, joint: int) -> Clocks:
+    row = min(joint, len(grid.stretches) - 1)
+    return drop_cost(terminal, grid.stretches[row].radius)
