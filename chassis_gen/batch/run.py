@@ -42,6 +42,7 @@ class Way:
         cluster: a cluster's scheduler, or None.
         cached: False to neither use nor fill the cache.
         dry: True to say what would change and write nothing.
+        exact: True to make exact solids (STEP), too.
     """
 
     chord: float
@@ -50,6 +51,7 @@ class Way:
     cluster: str | None = None
     cached: bool = True
     dry: bool = False
+    exact: bool = True
 
 
 def targets(workspace: Workspace, builds: Sequence[str]) -> tuple[Target | Outcome, ...]:
@@ -117,7 +119,7 @@ def _looked_at(workspace: Workspace, target: Target, way: Way, store: Store | No
     try:
         before = read_before(workspace.out_dir(target.name))
         record = read_record(store, workspace, target, way.chord) if store else None
-        if record and before.whole and record.manifest == before.manifest_hash:
+        if record and before.whole and record.manifest == before.manifest_hash and before.made(way.exact):
             verdict: Verdict = "pass" if record.verdict == "pass" else "fail"
             return Outcome(target.name, verdict, before.verdict, unchanged=True, counts=record.counts)
         return _task(workspace, target, way, before)
@@ -129,7 +131,9 @@ def _task(workspace: Workspace, target: Target, way: Way, before: Before) -> Tas
     root = str(workspace.root.absolute())
     if way.cluster is None:
         cache = str(workspace.cache_dir().absolute()) if way.cached else None
-        return Task(target, root, None, before, way.chord, cache, not way.dry, trusted=workspace.trusted)
+        return Task(
+            target, root, None, before, way.chord, cache, not way.dry, trusted=workspace.trusted, exact=way.exact
+        )
     from chassis_gen.pipeline import load_build
 
     loaded = load_build(workspace, target.build)
@@ -147,6 +151,7 @@ def _task(workspace: Workspace, target: Target, way: Way, before: Before) -> Tas
         None,
         not way.dry,
         trusted=workspace.trusted,
+        exact=way.exact,
     )
 
 

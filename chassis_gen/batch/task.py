@@ -43,6 +43,7 @@ class Task:
         writes: False for a dry run: meshes and checks only, and nothing is kept.
         core: number of the core that the worker is to stay on, or None.
         trusted: True when code that builds bring along may run.
+        exact: True to make exact solids (STEP), too.
     """
 
     target: Target
@@ -54,6 +55,7 @@ class Task:
     writes: bool
     core: int | None = None
     trusted: bool = False
+    exact: bool = True
 
 
 @dataclass(frozen=True)

@@ -64,10 +64,10 @@ def _made(task: Task, loaded: Loaded) -> Made:
     absent = tuple(name for name in loaded.looked_for if name not in inputs)
     plan = plan_build(loaded.inputs, loaded.kinds)
     now = planned_manifest(task.before, plan, loaded.files, task.chord)
-    if is_current(task.before, now):
+    if is_current(task.before, now, task.exact):
         report = task.before.report
         return Made(report["verdict"], True, counts=_counts(report), inputs=inputs, absent=absent)
-    pieces = piece_changes(task.before, plan, now["recipes"], not same_making(task.before, now))
+    pieces = piece_changes(task.before, plan, now["recipes"], not same_making(task.before, now, task.exact))
     files, report = _files(task, loaded)
     return Made(report["verdict"], False, files, _counts(report), pieces, inputs, absent)
 
@@ -81,7 +81,7 @@ def _files(task: Task, loaded: Loaded) -> tuple[dict[str, bytes], dict[str, Any]
         keeper = Store(Path(task.cache), read_only=not task.writes)
     result = check_build(loaded, task.chord, keeper=keeper)
     files = build_files(
-        result, step=task.writes, png=False, progress=lambda _: None, inputs=loaded.files, keeper=keeper
+        result, step=task.writes and task.exact, png=False, progress=lambda _: None, inputs=loaded.files, keeper=keeper
     )
     if isinstance(keeper, Store):
         keeper.trim()

@@ -46,7 +46,7 @@ def check_screws(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
     """
     found: list[Finding] = []
     for hole in plan.holes:
-        found += _engagement(hole)
+        found += _engagement(plan, hole)
         found += _advice(plan, hole)
         body = solids.pieces.get(hole.piece)
         if body is not None:
@@ -54,8 +54,9 @@ def check_screws(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _engagement(hole: ScrewHole) -> list[Finding]:
-    if hole.engagement >= hole.least_engagement - _SLACK:
+def _engagement(plan: ChassisPlan, hole: ScrewHole) -> list[Finding]:
+    said = any((f.code, f.where) == ("screw-engagement", hole.id) for f in plan.findings)
+    if said or hole.engagement >= hole.least_engagement - _SLACK:
         return []
     message = (
         f"{hole.id}: {hole.thread} holds over {hole.engagement:.2f} mm of thread; "

@@ -26,6 +26,7 @@ MOST_SHOWN = 6
 
 @click.command("batch")
 @click.argument("builds", metavar="[BUILD...]", nargs=-1)
+@click.option("--no-step", is_flag=True, help="Leave out the exact solids (STEP), which take longest.")
 @click.option("--dry-run", is_flag=True, help="Plan and check, say what would change, write nothing.")
 @click.option(
     "--jobs",
@@ -55,6 +56,7 @@ MOST_SHOWN = 6
 def command(
     session: Session,
     builds: tuple[str, ...],
+    no_step: bool,
     dry_run: bool,
     jobs: int | None,
     pin: bool,
@@ -80,7 +82,7 @@ def command(
         raise InputError(
             [Problem("unknown-name", "there is no build in profiles/", allowed="chassis-gen new NAME")]
         )
-    way = Way(chord, jobs or _usual_jobs(), pin, cluster, cached, dry_run)
+    way = Way(chord, jobs or _usual_jobs(), pin, cluster, cached, dry_run, not no_step)
     with _progress(session) as progress:
         if matrix is None:
             outcomes = run_batch(session.workspace, targets(session.workspace, names), way, progress)

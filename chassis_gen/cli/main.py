@@ -35,10 +35,10 @@ COMMANDS: dict[str, str] = {
     "why": "Print one dimension's labelled sum.",
     "trial": "Keep the test-fit log: prints, what was tight, and what follows.",
     "printer": "Measure a printer: gauge, calibration, and what it can make.",
-    "parts": "List the bought parts that are known, or show one.",
+    "parts": "List the bought parts that are known, show one, or take a new one in.",
     "threads": "List the screw threads that are known, or show one.",
     "sections": "List the section kinds, or print one's reference page.",
-    "tubes": "List the tubes that are known, or show one.",
+    "tubes": "List the tubes that are known, show one, or measure one.",
 }
 
 

@@ -39,6 +39,15 @@ class Before:
         files = self.manifest.get("files")
         return files if isinstance(files, dict) else {}
 
+    def made(self, exact: bool) -> bool:
+        """Return whether the folder holds what is asked for: STEP files, too, where there are pieces at all.
+
+        Args:
+            exact: True where STEP files are asked for.
+        """
+        pieces = self.report.get("pieces")
+        return not exact or not pieces or any(name.endswith(".step") for name in self.files)
+
     @property
     def verdict(self) -> str | None:
         """Return the verdict of the report, or None where there is none."""
@@ -81,27 +90,28 @@ def planned_manifest(
     return manifest
 
 
-def same_making(before: Before, now: Mapping[str, Any]) -> bool:
-    """Return whether a folder is whole, STEP files included, and was made as it would be made now.
+def same_making(before: Before, now: Mapping[str, Any], exact: bool = True) -> bool:
+    """Return whether a folder is whole and was made as it would be made now.
 
     Args:
         before: the folder.
         now: see `planned_manifest`.
+        exact: True where STEP files belong to it.
     """
     alike = all(before.manifest.get(key) == now[key] for key in ("schema", "code", "versions", "chord_mm"))
-    exact = now["chord_mm"] is None or any(name.endswith(".step") for name in before.files)
-    return before.whole and alike and exact
+    return before.whole and alike and before.made(exact)
 
 
-def is_current(before: Before, now: Mapping[str, Any]) -> bool:
+def is_current(before: Before, now: Mapping[str, Any], exact: bool = True) -> bool:
     """Return whether a folder is what building the plan again would give.
 
     Args:
         before: the folder.
         now: see `planned_manifest`.
+        exact: True where STEP files belong to it.
     """
     same_input = all(before.manifest.get(key) == now[key] for key in ("build", "input_hash"))
-    return same_making(before, now) and same_input
+    return same_making(before, now, exact) and same_input
 
 
 def _read(path: Path) -> tuple[dict[str, Any], str]:

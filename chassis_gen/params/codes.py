@@ -86,6 +86,11 @@ CODES: dict[str, str] = {
     "not-our-folder": "a folder of output holds files that no build wrote",
     "kernel-missing": "the exact kernel, or a system library that it needs, cannot be loaded",
     "locked": "another run of the program holds the file",
+    "no-cluster": "a batch's cluster does not answer",
+    "cluster-missing": "the library that speaks to a cluster is not installed",
+    "cluster-differs": "a cluster's workers have another version of the program or of its libraries",
+    "worker-lost": "a worker process was killed or crashed each time that a build was given to it",
+    "program-fault": "the program itself failed on one build of a batch",
     "system": "the system refuses something, such as room on the disk",
     "usage": "the command line is not one of those that are understood",
 }

@@ -52,11 +52,9 @@ class InLineTable(FileModel):
 class Conductor(FileModel):
     """Keys that a wire and a net share."""
 
-    gauge_awg: Annotated[int, Field(ge=20, le=32)] | None = Field(
-        None, description="American wire gauge; default 26 where no area is given"
-    )
-    area_mm2: Annotated[float, Field(ge=0.05, le=1.0)] | None = Field(
-        None, description="conductor's cross-section in mm2, instead of a gauge"
+    gauge_awg: Annotated[int, Field(ge=20, le=32)] = Field(26, description="American wire gauge")
+    area_mm2: Annotated[float, Field(ge=0.05, le=1.0)] = Field(
+        0.0, description="conductor's cross-section in mm2, instead of a gauge; 0 for none"
     )
     insulation: Literal["silicone", "pvc", "ptfe"] = Field("silicone", description="insulation")
     colour: str = Field("", description="colour in words")
@@ -67,15 +65,15 @@ class Conductor(FileModel):
 
     @model_validator(mode="after")
     def _one_size(self) -> Conductor:
-        if self.gauge_awg is not None and self.area_mm2 is not None:
+        if {"gauge_awg", "area_mm2"} <= self.model_fields_set:
             why = "a wire has either a gauge or a cross-section"
             raise rejected(Rejection("not-allowed", why, "gauge_awg or area_mm2", at=("area_mm2",)))
         return self
 
     @property
     def gauge(self) -> int | None:
-        """Return the gauge, AWG 26 where neither gauge nor area is given, None where an area is."""
-        return self.gauge_awg if self.gauge_awg is not None or self.area_mm2 is not None else 26
+        """Return the gauge, or None where a cross-section is given."""
+        return None if self.area_mm2 else self.gauge_awg
 
 
 class WireTable(Conductor):

@@ -102,20 +102,23 @@ def _runs(route: Route, x: Laid, stretches: Sequence[Stretch]) -> tuple[_Run, ..
         else:
             groups.append([(v.stretch, v.clock, a, b)])
         key = here
-    return tuple(
-        _Run(tuple(g[0] for g in group), group[0][1], group[0][2], group[-1][3], begins)
-        for group, begins in zip(groups, _beginnings(route), strict=False)
-    )
+    found = []
+    for group in groups:
+        section, clock, z0, z1 = stretches[group[0][0]].section.name, group[0][1], group[0][2], group[-1][3]
+        found.append(_Run(tuple(g[0] for g in group), clock, z0, z1, _begins(route, section, clock, z0, z1)))
+    return tuple(found)
 
 
-def _beginnings(route: Route) -> list[float]:
-    """Return how far along the wire each of its lane legs begins, mm."""
-    found, along = [], 0.0
+def _begins(route: Route, section: str, clock: int, z0: float, z1: float) -> float:
+    """Return how far along the wire a straight run of a section begins, mm."""
+    along = 0.0
     for leg in route.legs:
-        if leg.kind == "lane":
-            found.append(along)
+        turn = (math.degrees(math.atan2(leg.start[1], leg.start[0])) - clock + 180) % 360 - 180
+        own = (leg.kind, leg.section) == ("lane", section) and abs(turn) < 0.5
+        if own and abs(leg.start[2] - z0) < 1e-6 and (leg.end[2] - leg.start[2]) * (z1 - z0) > 0:
+            return along
         along += leg.length
-    return found
+    return along
 
 
 def _spots(
@@ -128,8 +131,7 @@ def _spots(
     ground: Ground,
 ) -> Iterator[PlacedBody]:
     """Yield the places that a body may have, the best first."""
-    for along, run in sorted(_tries(route, body, runs, stretches), key=lambda t: t[0]):
-        distance, r = run
+    for _, (distance, r) in sorted(_tries(route, body, runs, stretches), key=lambda t: t[0]):
         z = r.station(distance)
         near, far = sorted((z - body.length / 2, z + body.length / 2))
         section = stretches[r.rows[0]].section
@@ -181,7 +183,9 @@ def _staggered(body: InLine, z: float, placed: Sequence[PlacedBody], ground: Gro
 def _meets(wire: Wire, body: InLine, z: float, section: str, placed: Sequence[PlacedBody]) -> bool:
     """Return whether a body of the same wire lies there already."""
     return any(
-        p.wire == wire.id and p.section == section and abs(p.position[2] - z) < (p.body.length + body.length) / 2
+        p.wire == wire.id
+        and p.section == section
+        and abs(p.position[2] - z) < (p.body.length + body.length) / 2
         for p in placed
     )
 

@@ -354,7 +354,7 @@ class ChassisPlan:
     wires: tuple[Wire, ...] = ()
     nets: tuple[Net, ...] = ()
     own_terminals: Mapping[str, str] = field(default_factory=dict)
-    electrics: ElectricsAsked = ElectricsAsked()
+    electrics: ElectricsAsked = field(default_factory=ElectricsAsked)
 
     @property
     def parts(self) -> tuple[PlacedPart, ...]:

@@ -131,7 +131,9 @@ class Grid:
         inside = [self.wires[w].outer_diameter for w in self.in_tube.get(key, ())]
         area = sum(d * d for d in (*inside, wire.outer_diameter))
         clearance = wire.outer_diameter <= tube.bore
-        return clearance and area <= self.tube_fill(tube, [*self.in_tube.get(key, ()), wire.id]) * tube.bore**2
+        return (
+            clearance and area <= self.tube_fill(tube, [*self.in_tube.get(key, ()), wire.id]) * tube.bore**2
+        )
 
     def tube_fill(self, tube: TubeLane, wires: Iterable[str]) -> float:
         """Return the largest share of a wire tube that its wires may fill."""
@@ -218,9 +220,7 @@ class Grid:
 
     def mate_cost(self, wire: Wire, low: int, high: int, detour: float) -> Clocks | None:
         """Return what lying apart from its bundle costs a wire at each degree of each row, mm."""
-        mates = [
-            self.number[w.id] for w in self.wires.values() if w.id != wire.id and w.mates & wire.mates
-        ]
+        mates = [self.number[w.id] for w in self.wires.values() if w.id != wire.id and w.mates & wire.mates]
         if not mates:
             return None
         theirs = np.isin(self.taken[low:high], mates)
@@ -228,7 +228,8 @@ class Grid:
             return None
         half = self.needs(wire).half[low:high]
         beside = _rolled(theirs, half + 1) | _rolled(theirs, -half - 1)
-        apart: Clocks = np.where(theirs.any(axis=1)[:, None] & ~beside, detour, 0.0)
+        any_there = np.asarray(theirs.any(axis=1))[:, None]
+        apart: Clocks = np.where(any_there & ~beside, detour, 0.0)
         return apart
 
     def crowd_cost(self, wire: Wire, low: int, high: int, each: float) -> Clocks:
@@ -263,7 +264,9 @@ class Grid:
         if not gallery.open_room:
             # in a passage that is cut, bent wires lie side by side; in a hollow section over one another
             room -= 0.4 + 2 * wall + sum(w.outer_diameter for w in others)
-        thickest = wire.outer_diameter if gallery.open_room else max(w.outer_diameter for w in (*others, wire))
+        thickest = (
+            wire.outer_diameter if gallery.open_room else max(w.outer_diameter for w in (*others, wire))
+        )
         return widest_step(room, bends * thickest)
 
     def _apart(self, wire: Wire, others: Sequence[Wire]) -> float:
@@ -289,16 +292,8 @@ class Grid:
         a, b = self.taken[joint - 1], self.taken[joint]
         room = np.minimum(self.room[joint - 1], self.room[joint])
         depth = self.needs(wire).depth[joint - 1] + self.depth_at[joint]
-        return (a == b) & (a > 0) & (room < depth - GRID_ROUNDING)
-
-    def crossing_depth(self, turn: Turn) -> float:
-        """Return the depth of the deepest lane that runs straight on under a passage, mm."""
-        if turn.joint >= len(self.stretches):
-            return 0.0
-        arc = (turn.low + np.arange(turn.span + 1)) % DEGREES
-        a, b = self.taken[turn.joint - 1, arc], self.taken[turn.joint, arc]
-        on = (a == b) & (a > 0)
-        return float(self.depth_at[turn.joint, arc][on].max()) if on.any() else 0.0
+        barred: Mask = (a == b) & (a > 0) & (room < depth - GRID_ROUNDING)
+        return barred
 
     # laying --------------------------------------------------------------------------------------
 
@@ -319,7 +314,7 @@ class Grid:
             window = Window(wire.id, clock, half, depth, area, fill, laid.along)
             for k in rows:
                 self.windows[k].append(window)
-            where = np.ix_(rows, (clock + np.arange(-half, half + 1)) % DEGREES)
+            where = np.ix_(np.array(rows), (clock + np.arange(-half, half + 1)) % DEGREES)
             self.taken[where] = self.number[wire.id]
             self.depth_at[where] = depth
         for turn in laid.turns:
@@ -408,7 +403,7 @@ def _runs(good: Mask, count: Rows) -> Mask:
 
 def _runs_of(good: Mask, count: int) -> Mask:
     if count >= DEGREES:
-        return np.repeat(good.all(axis=1)[:, None], DEGREES, axis=1)
+        return np.repeat(good.all(axis=1, keepdims=True), DEGREES, axis=1)
     # runs of 1, 2, 4, ... degrees, each of two of the size before, and one more that overlaps to fill the count
     run, size = np.concatenate([good, good[:, :count]], axis=1), 1
     while size * 2 <= count:

@@ -112,7 +112,9 @@ def ramp_solids(lane: Lane, ground: Ground, near: bool, far: bool) -> tuple[Prim
         half = math.degrees(bar.radius / middle)
         clock = (lane.clock_from + lane.clock_to) / 2
         outer = ground.outer.largest_radius(lane.z0, lane.z1) + 1.0
-        found.append(TubeSegment(on_grid(middle), outer, on_grid(z0), on_grid(z1), clock - half, clock + half))
+        found.append(
+            TubeSegment(on_grid(middle), outer, on_grid(z0), on_grid(z1), clock - half, clock + half)
+        )
     return tuple(found)
 
 
@@ -280,13 +282,15 @@ def _galleries(
         depth += _under(turn, x, laid, stretches, ground)
         half = _passage_width(bundle, here, ground) / 2
         radius = min(here.radius, after.radius)
+        # at its ends the wire is as wide as its lane, to both sides
+        beyond = max(half_window(w, here, ground) for w, _ in bundle) + MOUTH_OVERLAP
         passage = TubeSegment(
             on_grid(radius - depth),
             ground.outer.largest_radius(here.z0, after.z1) + 1.0,
             on_grid(here.gallery.z - half),
             on_grid(here.gallery.z + half),
-            turn.low - 1.0,
-            turn.low + turn.span + 1.0,
+            turn.low - beyond,
+            turn.low + turn.span + beyond,
         )
         found.append((here.section.name, passage))
     return found
@@ -302,9 +306,7 @@ def _passage_width(bundle: Sequence[tuple[Wire, Turn]], here: Stretch, ground: G
     return max(plain, bent)
 
 
-def _under(
-    turn: Turn, x: Laid, laid: Sequence[Laid], stretches: Sequence[Stretch], ground: Ground
-) -> float:
+def _under(turn: Turn, x: Laid, laid: Sequence[Laid], stretches: Sequence[Stretch], ground: Ground) -> float:
     """Return the depth of the deepest lane of another wire that runs straight on across a passage, mm."""
     depths = [0.0]
     for y in laid:

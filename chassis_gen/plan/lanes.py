@@ -69,7 +69,9 @@ def lay_wires(wires: Sequence[Wire], ground: Ground) -> Wiring:
     )
 
 
-def wire_lengths(pairs: Sequence[tuple[str, str]], like: Wire, ground: Ground) -> dict[tuple[str, str], float]:
+def wire_lengths(
+    pairs: Sequence[tuple[str, str]], like: Wire, ground: Ground
+) -> dict[tuple[str, str], float]:
     """Return how long a wire between each pair of terminals is when nothing else lies in the lanes, mm.
 
     Args:
@@ -113,7 +115,9 @@ def _stretches(
             limit = innermost_lane_radius(obstacles, a, b, ground.wall)
             gallery = _gallery_at(s.galleries, b)
             half = max(gallery.width / 2 - ground.wall, 0.0) if gallery else 0.0
-            turn_limit = innermost_lane_radius(obstacles, b - half, b + half, ground.wall) if gallery else limit
+            turn_limit = (
+                innermost_lane_radius(obstacles, b - half, b + half, ground.wall) if gallery else limit
+            )
             radius = ground.outer.smallest_radius(a, b)
             found.append(Stretch(s, a, b, radius, limit, gallery, turn_limit))
     return tuple(found)

@@ -121,12 +121,14 @@ class Gallery:
         width: room along the axis, mm.
         section: owner.
         open_room: True where the section is hollow there and nothing needs cutting.
+        inner_radius: within this radius a hollow section is free all round, mm; None where nothing is in the way.
     """
 
     z: float
     width: float
     section: str
     open_room: bool
+    inner_radius: float | None = None
 
 
 @dataclass(frozen=True)

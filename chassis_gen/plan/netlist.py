@@ -30,7 +30,6 @@ WIDE = 25.0
 """How far to each side of its clock a terminal of the maker's own is reached, degrees (chosen)."""
 THICKEST = 1.2
 """Thickest bare conductor that a splice or a lug takes, mm (chosen: above AWG 20)."""
-DEFAULT_AWG = 26
 
 Distances = Callable[[Sequence[tuple[str, str]], Wire], Mapping[tuple[str, str], float]]
 """Gives the length of a wire between each of some pairs of terminals, mm."""
@@ -74,9 +73,7 @@ def own_terminals(
         id = f"{section.name}.{row.name}"
         if any(t.id == id for t in section.terminals):
             why = f'there is a terminal "{id}" already'
-            gathering.reject(
-                inputs, (*path, "name"), Rejection("duplicate-name", why, "a name of its own")
-            )
+            gathering.reject(inputs, (*path, "name"), Rejection("duplicate-name", why, "a name of its own"))
             continue
         placed = _placed(inputs, path, row, section, outer, gathering)
         if placed is None:
@@ -107,7 +104,9 @@ def _placed(
     offset = long / 2 if row.offset is None else row.offset
     if not length / 2 <= offset <= long - length / 2:
         why = f'{length:g} mm of length don\'t lie in "{section.name}" there, which is {long:g} mm long'
-        allowed = f"{length / 2:g} to {long - length / 2:g}" if length <= long else f"a section of {length:g} mm"
+        allowed = (
+            f"{length / 2:g} to {long - length / 2:g}" if length <= long else f"a section of {length:g} mm"
+        )
         key = "offset" if row.offset is not None else "section"
         gathering.reject(inputs, (*path, key), Rejection("not-allowed", why, allowed))
         return None
@@ -232,7 +231,7 @@ class _Asked:
             row.colour,
             diameter,
             conductor,
-            area_mm2=row.area_mm2,
+            area_mm2=row.area_mm2 or None,
             current_a=row.current_a,
             shielded=row.shielded,
             bundle=row.bundle,
@@ -253,7 +252,9 @@ class _Asked:
         found = []
         for k, body in enumerate(row.in_line):
             if body.section is not None and body.section not in self.sections:
-                self.reject((*path, "in_line", k, "section"), _unknown("section", body.section, self.sections))
+                self.reject(
+                    (*path, "in_line", k, "section"), _unknown("section", body.section, self.sections)
+                )
             size = in_line_body(body.kind, wire.outer_diameter)
             found.append(
                 replace(
@@ -295,7 +296,7 @@ class _Asked:
                 self.reject((*path, "terminals", k), Rejection("duplicate-name", why, "each terminal once"))
                 known = False
         if row.star is not None and row.star not in row.terminals:
-            why = f'the star "{row.star}" isn\'t among the net\'s terminals'
+            why = f"the star \"{row.star}\" isn't among the net's terminals"
             nearest = nearest_name(row.star, row.terminals)
             self.reject((*path, "star"), Rejection("unknown-name", why, ", ".join(row.terminals), nearest))
             known = False

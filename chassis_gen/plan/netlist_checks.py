@@ -96,16 +96,16 @@ def _feeds(part: PlacedPart, terminal: str) -> bool:
     return part.part.kind in SUPPLIES and terminal == "plus"
 
 
-def _two_drivers(
-    nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart]
-) -> Iterator[Finding]:
+def _two_drivers(nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart]) -> Iterator[Finding]:
     for net in nets:
         drivers = _drivers(net, parts)
         if len(drivers) > 1:
             names = " and ".join(drivers)
             message = f"{names} drive one net: {', '.join(net)}"
             remedy = Remedy(None, None, f"take one of the wires that join {names} away")
-            yield Finding("error", "two-drivers", drivers[0], message, {"drivers": float(len(drivers))}, remedy)
+            yield Finding(
+                "error", "two-drivers", drivers[0], message, {"drivers": float(len(drivers))}, remedy
+            )
 
 
 def _supplies_out_of_range(
@@ -183,5 +183,9 @@ def _needs_unmet(nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart])
             able = [p.id for p in parts.values() if need in p.part.offers and p.id != part.id]
             wired = ", ".join(sorted(beside)) or "nothing"
             message = f"{part.id} ({part.part.name}) needs {need}; it is wired to {wired}, which offers none"
-            text = f"wire it to {', '.join(able)}" if able else f"a part that offers {need}, before this one is bought"
+            text = (
+                f"wire it to {', '.join(able)}"
+                if able
+                else f"a part that offers {need}, before this one is bought"
+            )
             yield Finding("error", "need-unmet", part.id, message, {}, Remedy(None, None, text))

@@ -81,8 +81,8 @@ def _why(
             return f'"{name}" has no room for {path} that is {apart:g} mm from wires of other classes'
         return (
             f'"{name}" has no room for {path}: it wants {numbers["wanted_width"]:.2f} x '
-            f'{numbers["wanted_depth"]:.2f} mm ({numbers["wanted_area"]:.1f} mm2), the deepest free place of that '
-            f'width is {numbers["deepest_room"]:.2f} mm ({numbers["free_area"]:.1f} mm2)'
+            f"{numbers['wanted_depth']:.2f} mm ({numbers['wanted_area']:.1f} mm2), the deepest free place of that "
+            f"width is {numbers['deepest_room']:.2f} mm ({numbers['free_area']:.1f} mm2)"
         )
     tight = "no gallery on its path allows it"
     bends = grid.ground.rules.bend

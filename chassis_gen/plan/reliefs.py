@@ -11,8 +11,8 @@ from chassis_gen.plan.chassis import Lane, Route
 from chassis_gen.plan.lane_cuts import lies_in
 from chassis_gen.plan.laying import Ground, Laid, Stretch, Visit
 from chassis_gen.plan.model import PlacedTerminal, SectionPlan
-from chassis_gen.plan.sums import on_grid
 from chassis_gen.plan.strain_relief import plan_relief, relief_cutters
+from chassis_gen.plan.sums import on_grid
 from chassis_gen.shapes.frame import radial
 from chassis_gen.shapes.recipe import Step, cut
 
@@ -73,7 +73,9 @@ def _land(
     away = x.wire.outer_diameter / 2 + FROM_DROP + relief.length.total / 2
     z = terminal.position[2] + (away if up else -away)
     frame = radial(visit.clock, on_grid(z), bottom)
-    inside = stretch.z0 - 1e-9 <= z - relief.length.total / 2 and z + relief.length.total / 2 <= stretch.z1 + 1e-9
+    inside = (
+        stretch.z0 - 1e-9 <= z - relief.length.total / 2 and z + relief.length.total / 2 <= stretch.z1 + 1e-9
+    )
     near = math.dist(frame.origin, terminal.position) <= ground.rules.relief
     if not inside or not near:
         return None
@@ -107,7 +109,9 @@ def relief_findings(routes: Sequence[Route], sections: Sequence[SectionPlan]) ->
             + ", ".join(names[:6])
             + (" and others" if len(names) > 6 else "")
         )
-        text = 'strain_relief = "glue" cuts a glue land beside a wire\'s joints; "own" says that you see to it'
+        text = (
+            'strain_relief = "glue" cuts a glue land beside a wire\'s joints; "own" says that you see to it'
+        )
         numbers = {"joints": float(len(names))}
         found.append(
             Finding("note", "no-strain-relief", "wiring", message, numbers, Remedy(None, None, text))
@@ -117,20 +121,17 @@ def relief_findings(routes: Sequence[Route], sections: Sequence[SectionPlan]) ->
 
 def _carried(sections: Sequence[SectionPlan]) -> Callable[[str], bool]:
     """Return whether a terminal belongs to a part that a carrier or a cap holds."""
-    parts = [
-        p.id
-        for s in sections
-        for p in s.parts
-        if p.piece in {e.name for e in s.extra_pieces}
-    ]
+    parts = [p.id for s in sections for p in s.parts if p.piece in {e.name for e in s.extra_pieces}]
     return lambda terminal: any(terminal.startswith(f"{p}.") for p in parts)
 
 
 def _no_relief(route: Route, terminal: str) -> Finding:
     wire = route.wire
-    why = "its lane has no room for a glue land there" if wire.strain_relief == "glue" else "none is asked for"
+    why = (
+        "its lane has no room for a glue land there" if wire.strain_relief == "glue" else "none is asked for"
+    )
     message = f"{wire.id}: the joint at {terminal} moves and has no strain relief within 15 mm: {why}"
-    candidates = [Remedy(None, None, "a drop of glue or a tie beside the joint, then strain_relief = \"own\"")]
+    candidates = [Remedy(None, None, 'a drop of glue or a tie beside the joint, then strain_relief = "own"')]
     if wire.key and wire.strain_relief is None:
         candidates.insert(0, Remedy(f"{wire.key}.strain_relief", "glue", f"a glue land for {wire.id}"))
     return Finding(

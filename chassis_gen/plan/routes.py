@@ -11,14 +11,15 @@ from types import MappingProxyType
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import Lane, Leg, PlacedBody, Route
 from chassis_gen.plan.lane_cuts import RAMP, lies_in
-from chassis_gen.plan.laying import Ground, Laid, Stretch, Visit, is_tunnel, lane_size
+from chassis_gen.plan.laying import Ground, Laid, Stretch, Turn, Visit, is_tunnel, lane_size
 from chassis_gen.plan.model import TubeLane
 from chassis_gen.plan.reliefs import cut_reliefs
 from chassis_gen.plan.slack import lay_slack
 from chassis_gen.shapes.frame import Vec3, unit
 from chassis_gen.shapes.recipe import Step
 
-
+BESIDE_RAIL = 0.3
+"""A wire passes a rail at this distance, mm (chosen)."""
 NO_LANES: Mapping[str, Sequence[Lane]] = MappingProxyType({})
 
 
@@ -93,7 +94,7 @@ def route_of(
             beside = stretches[run.first.stretch - 1 if run.first.up else run.first.last + 1].section.name
             _through(walk, run.first.tube, run.first.up, beside)
             continue
-        _enter(walk, x, run, before, own, ground)
+        _enter(walk, x, run, before, own, stretches, ground)
         if x.along:
             _along(walk, run, before, after)
     _drop(walk, x, runs[-1], own, ground)
@@ -129,7 +130,13 @@ def _place(run: _Run, radius: float, z: float) -> Vec3:
 
 
 def _enter(
-    walk: _Walk, x: Laid, run: _Run, before: _Run | None, own: Sequence[Lane], ground: Ground
+    walk: _Walk,
+    x: Laid,
+    run: _Run,
+    before: _Run | None,
+    own: Sequence[Lane],
+    stretches: Sequence[Stretch],
+    ground: Ground,
 ) -> None:
     """Walk to where a run begins: down a drop, out of a wire tube, or round a gallery."""
     name, z = run.stretch.section.name, walk.at[2]
@@ -139,8 +146,34 @@ def _enter(
     elif before.first.tube is not None:
         walk.go("drop", name, _place(run, run.radius, z))
     elif before.first.clock != run.first.clock:
-        here = _place(run, math.hypot(walk.at[0], walk.at[1]), z)
-        walk.go("gallery", name, here, max(_turn(walk.at, here) * math.hypot(*here[:2]), math.dist(walk.at, here)))
+        _round(walk, x, before, run, stretches)
+
+
+def _round(walk: _Walk, x: Laid, before: _Run, run: _Run, stretches: Sequence[Stretch]) -> None:
+    """Walk round the axis in a gallery; in a hollow section inside what stands in the way."""
+    name, z = run.stretch.section.name, walk.at[2]
+    r = math.hypot(walk.at[0], walk.at[1])
+    here = _place(run, r, z)
+    joint = run.first.enters
+    deep = _inside(x, Turn(joint, before.first.clock, run.first.clock), stretches[joint - 1])
+    if deep is None:
+        walk.go("gallery", name, here, max(_turn(walk.at, here) * r, math.dist(walk.at, here)))
+        return
+    walk.go("gallery", name, _place(before, deep, z))
+    under = _place(run, deep, z)
+    walk.go("gallery", name, under, max(_turn(walk.at, under) * deep, math.dist(walk.at, under)))
+    walk.go("gallery", name, here)
+
+
+def _inside(x: Laid, turn: Turn, stretch: Stretch) -> float | None:
+    """Return how far from the axis a wire passes within the rails of a hollow section, or None where none stand."""
+    gallery = stretch.gallery
+    if gallery is None or gallery.inner_radius is None:
+        return None
+    arc = [(turn.low + k) % 360 for k in range(-3, turn.span + 4)]
+    if all(stretch.radius - stretch.turn_limit[c] >= x.wire.outer_diameter for c in arc):
+        return None
+    return gallery.inner_radius - x.wire.outer_diameter / 2 - BESIDE_RAIL
 
 
 def _along(walk: _Walk, run: _Run, before: _Run | None, after: _Run | None) -> None:

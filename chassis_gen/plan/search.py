@@ -7,6 +7,7 @@ gallery and come back, which takes a few sweeps up and down the chassis.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -61,7 +62,7 @@ class _Node:
     came_from: list[tuple[int, int] | None] = field(default_factory=lambda: [None] * DEGREES)
     source: Degrees = field(default_factory=lambda: np.full(DEGREES, -1))
     tube: Degrees = field(default_factory=lambda: np.full(DEGREES, -1))
-    turned: Degrees = field(default_factory=lambda: _ALL.copy())
+    turned: Degrees = field(default_factory=_ALL.copy)
     begins: Mask = field(default_factory=lambda: np.zeros(DEGREES, dtype=bool))
 
 
@@ -160,7 +161,7 @@ class Search:
         joints = [low, *(j for j in self.grid.turning_joints if low < j < high), high]
         self.free(low, high)
         cost, trail = first, list[Degrees]()
-        for a, b in zip(joints, joints[1:], strict=False):
+        for a, b in itertools.pairwise(joints):
             came = cost + self.run(a, b)
             if not np.isfinite(came).any():
                 return self._blocked(a, b, cost, a == low and not np.isfinite(first).any())
@@ -264,7 +265,7 @@ class Search:
         for n in range(SWEEPS):
             order = nodes if n % 2 == 0 else nodes[::-1]
             changed = False
-            for a, b in zip(order, order[1:], strict=False):
+            for a, b in itertools.pairwise(order):
                 changed |= self._relax(a, b)
             changed |= self._through_tubes(nodes, n % 2 == 0)
             if n and not changed:
@@ -324,9 +325,7 @@ class Search:
         )
         return gap
 
-    def _traced(
-        self, goal: _Node, clock: int, by_joint: dict[int, _Node]
-    ) -> tuple[Visit, ...] | None:
+    def _traced(self, goal: _Node, clock: int, by_joint: dict[int, _Node]) -> tuple[Visit, ...] | None:
         visits: list[Visit] = []
         node = goal
         for _ in range(4 * len(by_joint)):
@@ -431,7 +430,9 @@ def _carried(cost: Clocks, step: float, shut: Mask) -> tuple[Clocks, Degrees]:
     return total[half], origin[half] % DEGREES
 
 
-def way_of(search: Search, low: PlacedTerminal, high: PlacedTerminal, joints: tuple[int, int]) -> Laid | Blocked:
+def way_of(
+    search: Search, low: PlacedTerminal, high: PlacedTerminal, joints: tuple[int, int]
+) -> Laid | Blocked:
     """Return the path of a search's wire between two terminals, or where the straight way ends.
 
     Args:
@@ -454,7 +455,8 @@ def way_of(search: Search, low: PlacedTerminal, high: PlacedTerminal, joints: tu
             return blocked
     visits = _by_way_of(search, a, b, first, last, waypoints)
     if visits is None:
-        return blocked or Blocked(min(a, search.rows - 1), search.free(min(a, search.rows - 1), min(a, search.rows - 1) + 1)[0])
+        row = min(a, search.rows - 1)
+        return blocked or Blocked(row, search.free(row, row + 1)[0])
     return Laid(wire, visits, low, high)
 
 

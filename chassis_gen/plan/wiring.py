@@ -111,6 +111,4 @@ def lay_build(ground: Ground, wires: Sequence[Wire], sections: Sequence[SectionP
     if any(f.blocks_solids for s in ground.sections for f in s.findings):
         return Wiring((), (), {}, ())
     wiring = lay_wires(wires, ground)
-    return replace(
-        wiring, findings=(*wiring.findings, *relief_findings(wiring.routes, sections))
-    )
+    return replace(wiring, findings=(*wiring.findings, *relief_findings(wiring.routes, sections)))

@@ -23,6 +23,7 @@ from pydantic import Field, model_validator
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import Rejection, rejected
 from chassis_gen.params.quantities import NonNegativeLength, PositiveLength, quantity
+from chassis_gen.parts.catalogue import catalogue
 from chassis_gen.parts.model import Keepout, Measure, Part
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import (
@@ -71,6 +72,8 @@ WIDEST_DROP = 57.0
 under the base's top, with less than 30 degrees between both (chosen)."""
 LEAST_GROOVE = 0.2
 """Shallowest groove that still takes a thin ribbon, mm: common practice, no source."""
+MOST_CELLS = 2
+"""How many smaller cells are tried where one has no room (chosen)."""
 MARK_DEPTH = 0.5
 MARK_LENGTH = 3.2
 MARK_STROKE = 0.8
@@ -670,13 +673,19 @@ def _strain_remedies(
     return tuple(Remedy(key, value, text) for key, value, text in choices if value is not None)
 
 
+def _walls(ctx: SectionContext, detail: CellCradlePlan) -> tuple[float, float, float]:
+    """Return what is left beside the seat, what is left under it, and how deep the ribbon's groove is, mm."""
+    bore = detail.seat_diameter.total / 2
+    groove = detail.ribbon_depth.total if detail.ribbon else 0.0
+    return ctx.radius - bore, _bottom_radius(ctx) - bore, groove
+
+
 def _wall_findings(
     params: CellCradleParams, ctx: SectionContext, detail: CellCradlePlan
 ) -> tuple[Finding, ...]:
     """Return what is too thin: arms clipped by the outer surface, the base under seat and ribbon."""
     least, bore = ctx.setting.rules.least_wall, detail.seat_diameter.total / 2
-    groove = detail.ribbon_depth.total if detail.ribbon else 0.0
-    arms, floor = ctx.radius - bore, _bottom_radius(ctx) - bore
+    arms, floor, groove = _walls(ctx, detail)
     blocks = min(arms, floor) - groove < least / 2
     if arms < least:
         message = (
@@ -684,7 +693,12 @@ def _wall_findings(
             f"{arms:.2f} mm of wall are left, less than {least:g} mm"
         )
         numbers = {"wall": arms, "least_wall": least, "largest_seat": 2 * (ctx.radius - least)}
-        return (Finding("error", "wall-thin", ctx.name, message, numbers, blocks_solids=blocks),)
+        candidates = _room_remedies(params, ctx, detail)
+        return (
+            Finding(
+                "error", "wall-thin", ctx.name, message, numbers, candidates=candidates, blocks_solids=blocks
+            ),
+        )
     if floor - groove >= least:
         return ()
     remedies = []
@@ -693,6 +707,7 @@ def _wall_findings(
         if depth >= LEAST_GROOVE:
             remedies.append(Remedy("ribbon_depth", depth, f"ribbon groove {depth:g} mm deep"))
         remedies.append(Remedy("ribbon_slot", False, "no ribbon slot"))
+    remedies = remedies or list(_room_remedies(params, ctx, detail))
     message = f"{floor - groove:.2f} mm of wall are left under the cell, less than {least:g} mm"
     numbers = {"wall": floor - groove, "least_wall": least, "groove": groove}
     return (
@@ -700,6 +715,47 @@ def _wall_findings(
             "error", "wall-thin", ctx.name, message, numbers, candidates=tuple(remedies), blocks_solids=blocks
         ),
     )
+
+
+def _room_remedies(
+    params: CellCradleParams, ctx: SectionContext, detail: CellCradlePlan
+) -> tuple[Remedy, ...]:
+    """Return what gives a cell its wall: bearing all along, the largest like cells that fit, a wider tube.
+
+    Thinner arms or another squeeze don't: the seat's bore alone decides what is left beside it.
+    """
+    least = ctx.setting.rules.least_wall
+    arms, floor, groove = _walls(ctx, detail)
+    short = least - min(arms, floor - groove)
+    wider = max((s.radius for s in ctx.outer.steps if s.bearing), default=ctx.radius) - ctx.radius
+    found = []
+    if not params.bearing and wider > GRID and arms + wider >= least and floor >= least:
+        found.append(Remedy("bearing", True, "bear on the bore over the whole section"))
+    found += [
+        Remedy(
+            "part", c.name, f"{c.name}, the largest of its sort that fits; mind its capacity and protection"
+        )
+        for c in _cells_that_fit(params, ctx)[:MOST_CELLS]
+    ]
+    bore = math.ceil(20 * (ctx.bore_radius + short)) / 10
+    return *found, Remedy(None, None, f"a tube with a bore of {bore:g} mm or more, or a thinner cell")
+
+
+def _cells_that_fit(params: CellCradleParams, ctx: SectionContext) -> list[Part]:
+    """Return the generic cells of the same sort that leave enough wall, the thickest first, of these the longest.
+
+    Of the same sort are those whose cautions are the same: another chemistry has another voltage.
+    """
+    own, least = ctx.setting.find_part(params.part), ctx.setting.rules.least_wall
+    fitting = []
+    for generic in catalogue().values():
+        if generic.kind != own.kind or generic.cautions != own.cautions or generic.name == own.name:
+            continue
+        cell = ctx.setting.find_part(generic.name)
+        arms, floor, groove = _walls(ctx, _detail(params, ctx, cell))
+        if arms >= least and floor - groove >= least:
+            fitting.append(cell)
+    return sorted(fitting, key=lambda c: (-c.size("diameter"), -c.size("length")))
 
 
 def _bottom_radius(ctx: SectionContext) -> float:

@@ -1,8 +1,8 @@
 """Custom: seats any part, such as one taken from a model, by the way it goes in.
 
-Origin and axes: the tube's; the part's own y lies along the tube, its z toward the section's top. The seat is
-the room that the part's envelope sweeps on its way in, grown by the fit's clearance on all sides, so that a
-narrower lower part leaves ledges for the wider upper one.
+Origin and axes: the tube's; the part's own y lies along the tube, its z toward the section's top (`along` swaps
+them). The seat is the room that the part's envelope sweeps on its way in, grown by the fit's clearance on all
+sides, so that a narrower lower part leaves ledges for the wider upper one.
 
        open to the top          looking in from the mouth
       |   |______|   |
@@ -38,10 +38,12 @@ from chassis_gen.plan.sums import WALL, Dimension, Term, on_grid
 from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
 from chassis_gen.sections.convex import convex_points
-from chassis_gen.shapes.frame import Frame, Vec3
+from chassis_gen.shapes.frame import IDENTITY, Frame, Vec3
 from chassis_gen.shapes.primitives import Hull
 from chassis_gen.shapes.recipe import Step, cut
 
+SIZE_NAMES = ("width", "length", "height")
+"""Sizes of a part along its own x, y and z, where it has them; their tolerance goes into the seat's sums."""
 SPINE_BAND = 8.0
 """Width of the band opposite the top that has to hold both ends together, mm."""
 FLAT_DEPTH = 1.0
@@ -58,6 +60,9 @@ class CustomParams(SectionParams):
     goes_in: Literal["top", "mouth", "far"] = Field(
         "top", description="where the part comes from: the section's top, the mouth's side, the far side"
     )
+    along: Literal["y", "z"] = Field(
+        "y", description="the part's own axis that lies along the tube, going in; the other points to the top"
+    )
     fit: str = Field("slide", max_length=40, description="fit class of the seat, on all sides")
     end_wall: PositiveLength = Field(2.4, description="thickness of each end wall")
     height: Length | None = Field(
@@ -67,7 +72,7 @@ class CustomParams(SectionParams):
 
 @dataclass(frozen=True)
 class CustomPlan:
-    """What a custom section decides: its sums, and the swept pieces of its seat (corners, tube coordinates)."""
+    """What a custom section decides: its sums, and the swept pieces of its seat."""
 
     length: Dimension
     end_wall: Dimension
@@ -118,7 +123,7 @@ class Custom(SectionKind):
         setting, part = ctx.setting, ctx.setting.find_part(params.part)
         width, along, height = _sums(params, setting)
         low, high = extent(extent_of(s) for s in part.envelope)
-        box = _Box(low, high, (_per_side(width), _per_side(along), _per_side(height)))
+        box = _Box(low, high, _by_axis(params, (_per_side(width), _per_side(along), _per_side(height))))
         frame = _frame(params, ctx, box)
         way_in = _way_in(params, ctx)
         reach = ctx.outer.largest_radius(ctx.z0, ctx.z1) + 1.0
@@ -181,18 +186,31 @@ def _sums(params: CustomParams, setting: Setting) -> tuple[Dimension, Dimension,
         raise InputError([replace(problem, nearest=nearest)])
     part = setting.find_part(params.part)
     low, high = extent(extent_of(s) for s in part.envelope)
+    along, up = _axes(params)
     named = (
-        ("seat_width", "width", "across"),
-        ("seat_length", "length", "along the tube"),
-        ("seat_height", "height", "in height"),
+        ("seat_width", 0, "across"),
+        ("seat_length", along, "along the tube"),
+        ("seat_height", up, "in height"),
     )
     made = []
-    for k, (name, size, words) in enumerate(named):
+    for name, k, words in named:
+        size = SIZE_NAMES[k]
         tolerance = part.sizes[size].tolerance if part.has(size) else 0.0
         measure = Measure(high[k] - low[k], tolerance, part.source)
         note = f"size of the part's seat {words}"
         made.append(setting.fitter.inner(f"{params.name}.{name}", measure, params.fit, note, params.part))
     return made[0], made[1], made[2]
+
+
+def _axes(params: CustomParams) -> tuple[int, int]:
+    """Return which of the part's axes lies along the tube, and which points to the section's top."""
+    return (1, 2) if params.along == "y" else (2, 1)
+
+
+def _by_axis(params: CustomParams, across_along_up: Vec3) -> Vec3:
+    """Return values across, along and in height in the order of the part's own axes."""
+    across, along, up = across_along_up
+    return (across, along, up) if params.along == "y" else (across, up, along)
 
 
 def _per_side(seat: Dimension) -> float:
@@ -206,12 +224,16 @@ def _way_in(params: CustomParams, ctx: SectionContext) -> Vec3:
 
 
 def _frame(params: CustomParams, ctx: SectionContext, box: _Box) -> Frame:
-    """Return the part's frame: its x across (so that z can point to the top), y along the tube."""
-    height = params.height if params.height is not None else -(box.low[2] + box.high[2]) / 2
-    station = ctx.z0 + params.end_wall + box.clearance[1] - box.low[1]
+    """Return the part's frame: its x across, one of the others along the tube, the third toward the top."""
+    along, up = _axes(params)
+    height = params.height - box.low[up] if params.height is not None else -(box.low[up] + box.high[up]) / 2
+    station = ctx.z0 + params.end_wall + box.clearance[along] - box.low[along]
     top = ctx.top
-    # a right-handed frame with y along +z and z toward the top has its x opposite the section's
-    origin = top.point((0.0, height, station - ctx.z0))
+    origin = top.point((-(box.low[0] + box.high[0]) / 2, height, station - ctx.z0))
+    if params.along == "z":
+        return Frame(origin, top.vector((1.0, 0.0, 0.0)), top.vector((0.0, 1.0, 0.0)), (0.0, 0.0, 1.0))
+    # right-handed with y along the tube and z toward the top, its x runs against the section's
+    origin = top.point(((box.low[0] + box.high[0]) / 2, height, station - ctx.z0))
     return Frame(origin, top.vector((-1.0, 0.0, 0.0)), (0.0, 0.0, 1.0), top.vector((0.0, 1.0, 0.0)))
 
 
@@ -221,17 +243,18 @@ def _travel(params: CustomParams, ctx: SectionContext, reach: float) -> float:
 
 
 def _voids(part: Part, frame: Frame, clearance: Vec3, way_in: Vec3, travel: float) -> Iterator[Hull]:
-    """Yield one hull per convex piece: its corners moved by the clearance in the part's axes, and swept."""
+    """Yield one hull per convex piece, in the part's frame: grown by the clearance along its axes, and swept."""
+    a, b, c = clearance
+    moves = [(i * a, j * b, k * c) for i in (-1, 1) for j in (-1, 1) for k in (-1, 1)]
     axes = (frame.x_axis, frame.y_axis, frame.z_axis)
-    moves = [
-        tuple(sum(s * g * a[i] for s, g, a in zip(signs, clearance, axes, strict=True)) for i in range(3))
-        for signs in ((i, j, k) for i in (-1, 1) for j in (-1, 1) for k in (-1, 1))
-    ]
-    back = tuple(-c * travel for c in way_in)
-    for points in convex_points(part.envelope, frame):
+    x, y, z = (-travel * round(sum(p * q for p, q in zip(way_in, axis, strict=True))) for axis in axes)
+    for points in convex_points(part.envelope, IDENTITY):
         grown = [(p[0] + m[0], p[1] + m[1], p[2] + m[2]) for p in points for m in moves]
-        swept = [(p[0] + back[0], p[1] + back[1], p[2] + back[2]) for p in grown]
-        yield Hull((*grown, *swept))
+        yield Hull((*grown, *((p[0] + x, p[1] + y, p[2] + z) for p in grown)), frame)
+
+
+def _placed(void: Hull) -> tuple[Vec3, ...]:
+    return tuple(void.frame.point(p) for p in void.points)
 
 
 def _plays(frame: Frame, clearance: Vec3, way_in: Vec3) -> Iterator[Play]:
@@ -247,7 +270,9 @@ def _fits(
 ) -> Iterator[Fit]:
     fitter = ctx.setting.fitter
     sums = (detail.seat_width, detail.seat_length, detail.seat_height)
-    for axis, seat in zip((frame.x_axis, frame.y_axis, frame.z_axis), sums, strict=True):
+    axes = (frame.x_axis, frame.y_axis, frame.z_axis)
+    for k, seat in zip((0, *_axes(params)), sums, strict=True):
+        axis = axes[k]
         along = sum(a * b for a, b in zip(axis, way_in, strict=True))
         opposite = (-axis[0], -axis[1], -axis[2])
         ways = (axis, opposite) if abs(along) < 0.5 else (axis if along > 0 else opposite,)
@@ -271,7 +296,7 @@ def _box_of(points: Iterable[Vec3], frame: Frame) -> tuple[Vec3, Vec3]:
 
 def _obstacles(voids: tuple[Hull, ...], ctx: SectionContext) -> Iterator[Obstacle]:
     for void in voids:
-        low, high = _box_of(void.points, ctx.top)
+        low, high = _box_of(_placed(void), ctx.top)
         slab = Slab(low[0], high[0], low[1], high[1], ctx.clock_deg)
         yield Obstacle(slab, max(low[2], ctx.z0), min(high[2], ctx.z1), "part's seat")
 
@@ -293,7 +318,7 @@ def _terminals(
 def _findings(
     params: CustomParams, ctx: SectionContext, detail: CustomPlan, part: Part, frame: Frame
 ) -> Iterator[Finding]:
-    boxes = [_box_of(v.points, ctx.top) for v in detail.voids]
+    boxes = [_box_of(_placed(v), ctx.top) for v in detail.voids]
     wall = ctx.setting.rules.least_wall
     yield from _spine_finding(params, ctx, min(b[0][1] for b in boxes), wall)
     corners = (p for points in convex_points(part.envelope, frame) for p in points)
@@ -315,7 +340,7 @@ def _findings(
         candidates = (Remedy("goes_in", "top", "let the part in from the top"),)
         yield Finding("error", "way-in-blocked", ctx.name, message, candidates=candidates)
     if params.goes_in != "top":
-        side_reach = max(math.hypot(p[0], p[1]) for v in detail.voids for p in v.points)
+        side_reach = max(math.hypot(p[0], p[1]) for v in detail.voids for p in _placed(v))
         if side_reach > ctx.radius - wall:
             message = (
                 f"the seat of {params.part} reaches {side_reach:.2f} mm from the axis in {ctx.name} and leaves no "

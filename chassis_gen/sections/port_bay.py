@@ -72,6 +72,10 @@ REST = 1.5
 """Width of the ledge that a carrier rests on, mm: common practice, no source."""
 CORNER_RELIEF = 0.5
 """Depth and width of the undercut along a bay's ends, mm: common practice, no source."""
+ROUND_WALL = 0.5
+"""How much deeper a hole goes into a round bay, whose wall falls away beside the hole's axis, mm."""
+DIMPLE_DEPTH = 0.8
+"""Depth of the dimple under a set screw's point, four layers, mm (chosen)."""
 CARRIER_WALL = 1.6
 """Wall of a carrier, mm (chosen)."""
 HEAD_DIAMETERS = 2.0
@@ -578,17 +582,19 @@ def _screw(
         station = frame.point((0.0, 0.0, -depth / 2))[2]
         inner = bay.total / 2
         if params.carrier_hole == "set_screw":
-            enters = reversed_axis(radial(ctx.clock_deg, station, ctx.radius))
+            outer = ctx.outer.largest_radius(ctx.z0, ctx.z1)
+            enters = reversed_axis(radial(ctx.clock_deg, station, outer))
             hole = plan_hole(
-                fitter, id, "set_screw", thread, enters, ctx.radius - inner, ctx.piece,
+                fitter, id, "set_screw", thread, enters, outer - inner + ROUND_WALL, ctx.piece,
                 engagement=ctx.radius - inner, through=True,
             )  # fmt: skip
             return (hole,)
         bears = inner + CARRIER_WALL
         enters = reversed_axis(radial(ctx.clock_deg, station, bears))
         mouth = Counterbore(wide, big - bears)
+        deep = CARRIER_WALL + ROUND_WALL
         through = plan_hole(
-            fitter, id, "clearance", thread, enters, CARRIER_WALL, ctx.piece, counterbore=mouth, through=True
+            fitter, id, "clearance", thread, enters, deep, ctx.piece, counterbore=mouth, through=True
         )
         base = reversed_axis(radial(ctx.clock_deg, station, inner))
         held = plan_hole(
@@ -696,8 +702,8 @@ def _terminals(
         else:
             exits = ((top + 60.0, top + 130.0), (top - 130.0, top - 60.0))
         if part.kind == "port_board":
-            # Wires leave behind the board, in the room past the carrier's back.
-            x, y, z = d.frame.point((-t.position[0], 0.0, -d.depth - params.wire_diameter))
+            # Wires leave behind the board, in the middle of the room past the carrier's back.
+            x, y, z = d.frame.point((-t.position[0], 0.0, -d.depth - d.wire_room.total / 2))
         id = f"{ctx.name}.{t.name}"
         found.append(PlacedTerminal(id, (x, y, z), exits, t.largest_wire_diameter, t.must_connect))
     return tuple(found)
@@ -783,8 +789,11 @@ def _hardware(params: PortBayParams, ctx: SectionContext, part: Part, d: PortBay
         return ()
     first, last = d.holes[0], d.holes[-1]
     where = f"{ctx.name}: holds the carrier"
-    if first.kind == "set_screw":
-        return (Hardware(f"set screw {first.thread} x {math.ceil(first.depth)}", 1, where),)
+    if first.kind == "set_screw" and d.block and d.block.radius is not None:
+        # The longest in stock that stands in its dimple and still ends under the outside.
+        room = ctx.radius - d.block.radius + DIMPLE_DEPTH
+        stock = [n for n in find_thread(first.thread).set_screw.lengths if n <= room]
+        return (Hardware(f"set screw {first.thread} x {max(stock, default=math.floor(room)):g}", 1, where),)
     length = math.ceil(first.depth + last.engagement)
     screw = Hardware(f"screw {first.thread} x {length}", 1, where)
     insert = (Hardware(f"heat-set insert {last.thread}", 1, where),) if last.kind == "insert" else ()
@@ -1172,7 +1181,7 @@ def _dimple(ctx: SectionContext, d: PortBayPlan, block: Block, hole: ShapedHole)
     thread = find_thread(hole.thread)
     z = hole.frame.origin[2]
     at = radial(ctx.clock_deg, z, block.radius)
-    return cut("set screw's dimple", Cylinder(thread.clearance.coarse / 2, -0.8, 1.0, at))
+    return cut("set screw's dimple", Cylinder(thread.clearance.coarse / 2, -DIMPLE_DEPTH, 1.0, at))
 
 
 KIND = PortBay()

@@ -242,10 +242,10 @@ def _cone(p: Cone, frame: Frame, chord: float) -> Body:
 
 
 def _hull(p: Hull, frame: Frame, chord: float) -> Body:
-    points = np.array(p.points, dtype=np.float64).reshape(-1, 3)
-    made = manifold3d.Manifold.hull_points(facets.placed_points(points, frame))
+    # hulled before it is turned: there its upright faces are exactly plane
+    made = manifold3d.Manifold.hull_points(np.array(p.points, dtype=np.float64).reshape(-1, 3))
     _require(made.volume() > 0, "hull", "its points lie in one plane")
-    return Body(made, chord)
+    return Body(made, chord).transformed(frame)
 
 
 def _within(p: Within, frame: Frame, chord: float) -> Body:

@@ -201,7 +201,9 @@ def thinner_areas(area_mm2: float, insulation: str) -> tuple[float, ...]:
         area_mm2: where to begin, mm2.
         insulation: "silicone", "pvc" or "ptfe".
     """
-    return tuple(sorted((a for a, kind in metric_wires() if kind == insulation and a < area_mm2), reverse=True))
+    return tuple(
+        sorted((a for a, kind in metric_wires() if kind == insulation and a < area_mm2), reverse=True)
+    )
 
 
 def nearest_gauge(area_mm2: float) -> int:

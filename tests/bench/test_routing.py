@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import random
 import statistics
+import sys
 import time
 from dataclasses import replace
 
@@ -14,7 +15,7 @@ from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.lanes import lay_wires
 from chassis_gen.plan.laying import Ground
 from chassis_gen.plan.model import Disc, Gallery, Obstacle, PlacedTerminal
-from tests.bench.test_speed import seconds, sys
+from tests.bench.test_speed import seconds
 from tests.plan.support import ground, section, terminal, wire
 
 SECTIONS, LONG, RADIUS = 14, 20.0, 24.0

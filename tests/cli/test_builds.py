@@ -152,7 +152,7 @@ def test_batch_builds_what_changed_and_goes_on_after_a_failure(
     """One test, since each build with STEP takes seconds: new, unchanged, damaged, edited, broken."""
 
     def batch() -> tuple[int, dict[str, tuple[str, bool, list[str]]]]:
-        done = ran(capsys, "--workspace", workspace, "batch", "--json", "--chord", "0.05")
+        done = ran(capsys, "--workspace", workspace, "batch", "--json", "--chord", "0.05", "--jobs", "1")
         rows = {b["build"]: (b["verdict"], b["unchanged"], b["changed"]) for b in done.document["builds"]}
         return done.status, rows
 

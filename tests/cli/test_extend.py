@@ -62,13 +62,35 @@ def test_the_code_is_part_of_the_input(workspace: Path, capsys: pytest.CaptureFi
 
 
 WRONG = {
-    "no python": (("import", "imp ort"), "cord_bar.py:3:18: [own-section] this is no Python (invalid syntax)"),
-    "fails when loaded": (("KIND = CordBar()", "KIND = 1 / 0"), "[own-section] the build's own code failed when it was loaded: ZeroDivisionError: division by zero"),
-    "no kind": (("KIND = CordBar()", "KIND = CordBar"), "[own-section] extend.sections[0]: profiles/cord/cord_bar.py has no KIND that is a SectionKind"),
-    "a name that is taken": (('"cord_bar"', '"lead_bay"'), 'makes a section kind "lead_bay", which there is already'),
-    "fails at its plan": (("middle = (ctx.z0 + ctx.z1) / 2\n        return", "middle = ctx.nothing\n        return"), "[own-section] the build's own code failed at its plan: AttributeError: 'SectionContext' object has no attribute 'nothing'"),
-    "gives no length": (("return setting.fitter.chosen(f\"{params.name}.length\", params.length, \"length along the axis\")", "return 14.0"), '[own-section] the section kind "cord_bar" gives float at its length, Dimension or nothing is wanted'),
-}  # fmt: skip
+    "no python": (
+        ("import", "imp ort"),
+        "cord_bar.py:3:18: [own-section] this is no Python (invalid syntax)",
+    ),
+    "fails when loaded": (
+        ("KIND = CordBar()", "KIND = 1 / 0"),
+        "[own-section] the build's own code failed when it was loaded: ZeroDivisionError: division by zero",
+    ),
+    "no kind": (
+        ("KIND = CordBar()", "KIND = CordBar"),
+        "[own-section] extend.sections[0]: profiles/cord/cord_bar.py has no KIND that is a SectionKind",
+    ),
+    "a name that is taken": (
+        ('"cord_bar"', '"lead_bay"'),
+        'makes a section kind "lead_bay", which there is already',
+    ),
+    "fails at its plan": (
+        ("middle = (ctx.z0 + ctx.z1) / 2\n        return", "middle = ctx.nothing\n        return"),
+        "[own-section] the build's own code failed at its plan: AttributeError: "
+        "'SectionContext' object has no attribute 'nothing'",
+    ),
+    "gives no length": (
+        (
+            'return setting.fitter.chosen(f"{params.name}.length", params.length, "length along the axis")',
+            "return 14.0",
+        ),
+        '[own-section] the section kind "cord_bar" gives float at its length, Dimension or nothing is wanted',
+    ),
+}
 
 
 @pytest.mark.parametrize("name", WRONG)

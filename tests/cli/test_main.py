@@ -86,12 +86,12 @@ def test_json_with_help_is_still_one_document(
 USAGE = {
     "misspelt command": (
         ["chekc", "x"],
-        '[usage] there is no such command; read "chekc"; allowed: new, check, build, batch, why, trial, '
+        '[usage] there is no such command; read "chekc"; allowed: new, check, build, batch, cache, why, trial, '
         'printer, parts, threads, sections, tubes; did you mean "check"?',
     ),
     "command far from any": (
         ["zzzz"],
-        '[usage] there is no such command; read "zzzz"; allowed: new, check, build, batch, why, trial, '
+        '[usage] there is no such command; read "zzzz"; allowed: new, check, build, batch, cache, why, trial, '
         "printer, parts, threads, sections, tubes",
     ),
     "misspelt option": (

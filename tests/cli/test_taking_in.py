@@ -212,11 +212,25 @@ def test_measuring_again_keeps_comments_and_other_sizes(
 
 
 UNMEASURED = {
-    "no kind": (("--size", "rim_diameter=32.1"), "[missing-key] --kind: a new part needs a kind, or a part that it is like; allowed: --kind or --like"),
-    "no size": (("--kind", "speaker"), "[missing-key] --size: no size is given; allowed: --size rim_diameter=32.1,32.0,32.2"),
-    "no number": (("--like", "speaker 32 mm", "--size", "depth=9,1 mm"), '[bad-number] a reading of depth is no number; read "1 mm"; allowed: numbers with a decimal point, parted by commas, such as 32.1,32.0,32.2'),
-    "twice": (("--like", "speaker 32 mm", "--size", "depth=9", "--size", "depth=9.1"), '[duplicate-name] --size: given twice; read "depth"; allowed: all its readings in one --size'),
-}  # fmt: skip
+    "no kind": (
+        ("--size", "rim_diameter=32.1"),
+        "[missing-key] --kind: a new part needs a kind, or a part that it is like; allowed: --kind or --like",
+    ),
+    "no size": (
+        ("--kind", "speaker"),
+        "[missing-key] --size: no size is given; allowed: --size rim_diameter=32.1,32.0,32.2",
+    ),
+    "no number": (
+        ("--like", "speaker 32 mm", "--size", "depth=9,1 mm"),
+        "[bad-number] a reading of depth is "
+        'no number; read "1 mm"; allowed: '
+        "numbers with a decimal point, parted by commas, such as 32.1,32.0,32.2",
+    ),
+    "twice": (
+        ("--like", "speaker 32 mm", "--size", "depth=9", "--size", "depth=9.1"),
+        '[duplicate-name] --size: given twice; read "depth"; allowed: all its readings in one --size',
+    ),
+}
 
 
 @pytest.mark.parametrize("name", UNMEASURED)

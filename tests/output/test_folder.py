@@ -12,7 +12,7 @@ import pytest
 from chassis_gen.findings import Finding
 from chassis_gen.output import folder as folder_module
 from chassis_gen.output import swap
-from chassis_gen.output.folder import Written, build_files, write_build
+from chassis_gen.output.folder import Written, build_files, write_build, write_files
 from chassis_gen.output.manifest import sha256
 from chassis_gen.output.swap import replaced_folder
 from chassis_gen.problems import InputError
@@ -123,10 +123,46 @@ def test_an_error_half_way_leaves_the_old_folder_whole(
         real(path, data)
 
     monkeypatch.setattr(folder_module, "write_bytes_atomically", full_disc)
+    # files that stay as they are need no room; here each is taken to be another
+    monkeypatch.setattr(folder_module, "stays", lambda old, new, data: False)
     with pytest.raises(InputError, match="No space left on device"):
         write(out)
     assert {n: (out / n).read_bytes() for n in listed(out)} == before
     assert [p.name for p in tmp_path.iterdir()] == ["small"]
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_a_file_whose_bytes_are_the_same_keeps_its_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool
+) -> None:
+    def no_links(source: Path, target: Path) -> None:
+        raise OSError(95, "Operation not supported")
+
+    if not links:
+        monkeypatch.setattr(swap.os, "link", no_links)
+    out = tmp_path / "small"
+    write_files(
+        out, {"a.stl": b"a", "pieces/b.stl": b"b", "manifest.json": manifest_of("a.stl", "pieces/b.stl")}
+    )
+    for name in listed(out):
+        os.utime(out / name, (1e9, 1e9))
+    write_files(
+        out, {"a.stl": b"a", "pieces/b.stl": b"c", "manifest.json": manifest_of("a.stl", "pieces/b.stl")}
+    )
+    kept = {name for name in listed(out) if (out / name).stat().st_mtime == 1e9}
+    assert kept == {"a.stl", "manifest.json"}
+    assert (out / "pieces" / "b.stl").read_bytes() == b"c"
+    # a link to somewhere else is no generated file: it is replaced, not kept
+    (tmp_path / "mine").write_bytes(b"a")
+    (out / "a.stl").unlink()
+    (out / "a.stl").symlink_to(tmp_path / "mine")
+    write_files(out, {"a.stl": b"a", "manifest.json": manifest_of("a.stl")})
+    assert not (out / "a.stl").is_symlink()
+    assert listed(out) == {"a.stl", "manifest.json"}
+
+
+def manifest_of(*names: str) -> bytes:
+    return json.dumps({"files": dict.fromkeys(names, "")}).encode()
 
 
 @pytest.mark.parametrize("one_step", [True, False])

@@ -116,13 +116,18 @@ WRONG = {
     "button": "[usage] a name and readings are wanted",
     "a: near=1 fer=3": '[unknown-key] hole a has no such reading; read "fer=3"; did you mean "far"?',
     "a: near=5 far=4": "[readings] hole a ends before it begins; read near 5, far 4 mm; allowed: far beyond near",
-    "a: width=4": "[readings] hole a lacks readings along the tube; read width; allowed: near and far, or one of them and width",
-    "a: near=10 far=22 width=13": "[readings] hole a: its diameter by width and by its edges are at odds; read 13.00 and 12.00 mm",
-    "a: near=10 far=22 arc=200": "[readings] hole a: the arc doesn't fit round the tube; read 200 mm; allowed: below 125.98 mm",
-    "a: near=10 far=22 chord=41": "[readings] hole a: the chord doesn't fit round the tube; read 41 mm; allowed: below 40.00 mm",
-    "a: near=10 far=22 arc=31.5 chord=20": "[readings] hole a: its clock by arc and by chord are at odds; read 90.02 and 60.00 deg",
+    "a: width=4": "[readings] hole a lacks readings along the tube; read "
+    "width; allowed: near and far, or one of them and width",
+    "a: near=10 far=22 width=13": "[readings] hole a: its diameter by width and by "
+    "its edges are at odds; read 13.00 and 12.00 mm",
+    "a: near=10 far=22 arc=200": "[readings] hole a: the arc doesn't fit round "
+    "the tube; read 200 mm; allowed: below 125.98 mm",
+    "a: near=10 far=22 chord=41": "[readings] hole a: the chord doesn't fit round "
+    "the tube; read 41 mm; allowed: below 40.00 mm",
+    "a: near=10 far=22 arc=31.5 chord=20": "[readings] hole a: its clock by arc and by "
+    "chord are at odds; read 90.02 and 60.00 deg",
     "a: near=x far=22": '[bad-number] a reading of a near is no number; read "x"',
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("text", WRONG)

@@ -94,7 +94,7 @@ def test_cautions_are_topics(tmp_path: Path) -> None:
             ['own.toml:1:8: [unknown-name] kind: no such part kind; read "speeker"; '
              'allowed: cell, wired_pack, '
              "speaker, board, tactile_board, contact_board, led_slug, led_round, panel_button, charge_jack, "
-             "glow_rod, glow_prism, display_board, port_board; "
+             "imported, glow_rod, glow_prism, display_board, port_board; "
              'did you mean "speaker"?'],
         ),
         (
@@ -123,7 +123,7 @@ def test_cautions_are_topics(tmp_path: Path) -> None:
             SPEAKER, "mass_g = 12.5", "mass_g = 12.5\nmas = 1",
             ["own.toml:4:1: [unknown-key] mas: unknown key; read 1; allowed: kind, "
              "title, mass_g, sizes, terminal, "
-             'cautions, source; did you mean "mass_g"?'],
+             'cautions, source, envelope, mesh; did you mean "mass_g"?'],
         ),
         (
             SPEAKER, "mass_g = 12.5", 'mass_g = 12.5\ncautions = ["driling"]',

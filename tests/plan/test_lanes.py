@@ -355,7 +355,9 @@ def turned(cost: np.ndarray, barred: np.ndarray) -> np.ndarray:
     count = np.concatenate([[0], np.cumsum(np.concatenate([barred, barred]))])
     low = np.where(ahead <= 180, clocks[None, :], clocks[:, None])
     free = count[low + turn + 1] - count[low] == 0
-    least: np.ndarray = np.where(free, cost[None, :] + np.radians(turn) * R + search.TURN_COST, math.inf).min(axis=1)
+    least: np.ndarray = np.where(free, cost[None, :] + np.radians(turn) * R + search.TURN_COST, math.inf).min(
+        axis=1
+    )
     return least
 
 
@@ -411,7 +413,7 @@ def test_wire_between_terminals_of_one_station_needs_no_lane() -> None:
     assert {"drop to a.x", "drop to a.y"} <= labels
     assert all("drop" in label for label in labels)
     (route,) = wiring.routes
-    assert [leg.kind for leg in route.legs] == ["drop"]
+    assert {leg.kind for leg in route.legs} == {"drop"}
     assert route.length >= 2 * math.hypot(R - w.outer_diameter / 2 - 5.0, 0.0)
 
 

@@ -54,6 +54,7 @@ kind = "end_plate"
 name = "far"
 """
 HEAD = 'name = "head"\n'
+SECOND = '[[section]]\nkind = "lead_bay"\nname = "second"\n\n'
 
 
 def findings(plan: ChassisPlan, code: str) -> list[str]:
@@ -173,9 +174,12 @@ def test_a_plug_under_a_collar_ends_below_the_covered_outside(tmp_path: Path) ->
 
 def test_a_part_stands_in_a_collars_way(tmp_path: Path) -> None:
     """A board 1.6 mm thick whose underside lies 20 mm over the axis: 21.6 mm and what stands on it."""
-    section = '[[section]]\nkind = "custom"\nname = "high"\npart = "radio board"\nheight = 20\nstation = 105\n\n[[section]]\nkind = "lead_bay"\nname = "second"\n\n'
+    section = (
+        '[[section]]\nkind = "custom"\nname = "high"\npart = "radio board"\nheight = 20\nstation = 105\n\n'
+    )
+    section += SECOND
     at = BUILD.index('[[section]]\nkind = "end_plate"\nname = "far"')
-    text = BUILD[:at] + section + BUILD[at:] + COLLAR.split("[[tube.plug]]")[0].format(inner=41.4)
+    text = BUILD[:at] + section + BUILD[at:] + COLLAR.split("[[tube.plug]]", maxsplit=1)[0].format(inner=41.4)
     (message,) = findings(planned(tmp_path, text), "collar-blocked")
     assert message.startswith("high reaches 2")
     assert message.endswith('under the collar "ring", whose inside is 20.70 mm from it')
@@ -234,7 +238,7 @@ def test_an_opening_that_was_measured_badly_is_doubtful(tmp_path: Path) -> None:
     text = BUILD.replace(
         "diameter = 12.2", "diameter = 12.2\nfrom_mouth_tolerance = 0.3\nclock_tolerance_deg = 2"
     )
-    section = '[[section]]\nkind = "switch_block"\nname = "button"\nat_opening = "button"\n\n[[section]]\nkind = "lead_bay"\nname = "second"\n\n'
+    section = '[[section]]\nkind = "switch_block"\nname = "button"\nat_opening = "button"\n\n' + SECOND
     at = text.index('[[section]]\nkind = "end_plate"\nname = "far"')
     plan = planned(tmp_path, text[:at] + section + text[at:])
     (message,) = findings(plan, "opening-doubtful")

@@ -23,7 +23,6 @@ PARTS = (
     "sound board",
     "radio board",
     "speaker 28 mm",
-    "cell 14500",
     "panel button 12 mm",
     "glow prism 14 mm",
 )
@@ -75,27 +74,35 @@ def test_any_part_has_the_play_of_its_fit(part: str) -> None:
 
 @pytest.mark.parametrize(("side", "joined"), [("mouth", (False, True)), ("far", (True, False))])
 def test_a_part_goes_in_along_the_axis(side: str, joined: tuple[bool, bool]) -> None:
-    keys = {"goes_in": side}
-    plan, body = made(planned(KIND, section("cell 14500", **keys), bore=30.0, joined=joined))
+    plan, body = made(planned(KIND, section("cell 14500", along="z", goes_in=side), bore=30.0, joined=joined))
     assert plan.findings == ()
     assert len(body.components()) == 1
     assert len(measured(plan, body)) == 5
     assert comes_in(plan, body, 80.0)
 
 
+def test_a_cell_lies_along_the_tube() -> None:
+    plan, body = made(planned(KIND, section("cell 14500", along="z", clock_deg=200.0), bore=30.0))
+    assert plan.findings == ()
+    assert plan.z1 - plan.z0 == pytest.approx(plan.parts[0].part.size("length") + 2 * (2.4 + 0.2), abs=0.01)
+    for promised, found in measured(plan, body):
+        assert found == pytest.approx(promised, abs=0.02)
+    assert comes_in(plan, body)
+
+
 def test_a_neighbour_closes_the_way() -> None:
-    plan, _, _ = planned(KIND, section("cell 14500", goes_in="mouth"), bore=30.0)
+    plan, _, _ = planned(KIND, section("cell 14500", along="z", goes_in="mouth"), bore=30.0)
     (finding,) = plan.findings
     assert (finding.code, finding.candidates[0].key) == ("way-in-blocked", "goes_in")
 
 
 def test_too_little_spine_blocks() -> None:
-    plan, _, _ = planned(KIND, section("cell 14500", height=-14.0), bore=30.0)
+    plan, _, _ = planned(KIND, section("cell 14500", along="z", height=-14.0), bore=30.0)
     finding = next(f for f in plan.findings if f.code == "spine-thin")
     assert finding.blocks_solids
     key, value = finding.candidates[0].key, finding.candidates[0].value
     assert key == "height"
-    lifted, _, _ = planned(KIND, section("cell 14500", height=value), bore=30.0)
+    lifted, _, _ = planned(KIND, section("cell 14500", along="z", height=value), bore=30.0)
     assert [f.code for f in lifted.findings if f.code == "spine-thin"] == []
 
 
@@ -128,11 +135,14 @@ def test_terminals_stand_where_the_part_has_them() -> None:
     clock=st.floats(0.0, 359.0),
     height=st.none() | st.floats(-12.0, 8.0),
     fit=st.sampled_from(["press", "snug", "slide", "free"]),
+    along=st.sampled_from(["y", "z"]),
 )
 def test_any_accepted_input_gives_one_body_or_a_finding_that_blocks(
-    part: str, bore: float, clock: float, height: float | None, fit: str
+    part: str, bore: float, clock: float, height: float | None, fit: str, along: str
 ) -> None:
-    keys = {"clock_deg": clock, "fit": fit} | ({} if height is None else {"height": height})
+    keys: dict[str, object] = {"clock_deg": clock, "fit": fit, "along": along} | (
+        {} if height is None else {"height": height}
+    )
     plan, ctx, recipe = planned(KIND, section(part, **keys), bore=bore)
     if any(f.blocks_solids for f in plan.findings):
         return

@@ -23,7 +23,7 @@ from tests.sections.support import planned
 
 # the catalogue's jack: flange 10.5 x 2, body 8 x 11, lugs 5, pin 2.1, mouth 5.6, pin_depth 9.5, contact at 5 mm
 
-CASES = {
+CASES: dict[str, dict[str, object]] = {
     "radial": {},
     "radial carrier": {"carrier": True, "clock_deg": 30.0},
     "radial insert": {"carrier": True, "carrier_hole": "insert"},
@@ -47,6 +47,12 @@ def bay(
 def detail_of(plan: SectionPlan) -> PortBayPlan:
     assert isinstance(plan.detail, PortBayPlan)
     return plan.detail
+
+
+def head_height(plan: SectionPlan) -> float:
+    plug = detail_of(plan).plug
+    assert plug is not None
+    return plug.head_height.total
 
 
 def finding(plan: SectionPlan, code: str) -> Finding:
@@ -122,11 +128,9 @@ def test_the_plug_lies_on_one_flat_and_takes_a_lanyard() -> None:
     bottom = min(y for y, _ in lows)
     on_bed = [z for y, z in lows if y - bottom < 1e-4]
     # sleeve and head: the flat runs over the whole length, 9 mm of reach and the head
-    assert max(on_bed) - min(on_bed) == pytest.approx(
-        9.0 + 0.05 + detail_of(plan).plug.head_height.total, abs=1e-3
-    )
+    assert max(on_bed) - min(on_bed) == pytest.approx(9.0 + 0.05 + head_height(plan), abs=1e-3)
     # the lanyard's hole goes across the head, 0.55 of its radius over the middle
-    middle = frame.point((0.0, 0.55 * 5.25, 2.05 + detail_of(plan).plug.head_height.total / 2))
+    middle = frame.point((0.0, 0.55 * 5.25, 2.05 + head_height(plan) / 2))
     (hits,) = plug.rays([(middle[0] - 20.0, middle[1], middle[2])], [(1.0, 0.0, 0.0)])
     assert not hits
 

@@ -12,8 +12,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from chassis_gen.shapes.primitives import Box, Primitive
 from chassis_gen.shapes.mesh import solid
+from chassis_gen.shapes.primitives import Box, Primitive
 
 Points = npt.NDArray[np.float64]
 Faces = npt.NDArray[np.int64]

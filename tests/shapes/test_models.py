@@ -36,9 +36,13 @@ HEAD = b"\0" * 80
 
 def said(data: bytes, suffix: str, unit: float = 1.0) -> str:
     """Return what is said of a file that must be refused."""
-    with pytest.raises(InputError) as caught:
+
+    def taken() -> None:
         model = read_model_bytes(data, suffix, f"part{suffix}")
         envelope_of(model, model.unit or unit, f"part{suffix}")
+
+    with pytest.raises(InputError) as caught:
+        taken()
     (problem,) = caught.value.problems
     return problem.text()
 
@@ -46,8 +50,8 @@ def said(data: bytes, suffix: str, unit: float = 1.0) -> str:
 @pytest.mark.parametrize(
     ("suffix", "made", "unit"),
     [
-        (".stl", lambda p, f: stl(p, f), None),
-        (".stl", lambda p, f: ascii_stl(p, f), None),
+        (".stl", stl, None),
+        (".stl", ascii_stl, None),
         (".glb", lambda p, f: glb(p / 1000.0, f), 1000.0),
         (".3mf", lambda p, f: threemf(mesh_object(1, p, f)), 1.0),
         (".3mf", lambda p, f: threemf(mesh_object(1, p / 25.4, f), unit="inch"), 25.4),
@@ -95,28 +99,91 @@ NAN = stl(np.where(POINTS == 10.0, np.nan, POINTS), FACES)
 MANY = HEAD + struct.pack("<I", 600_000) + b"\0" * (50 * 600_000)
 
 BAD: dict[str, tuple[str, bytes, str]] = {
-    "ending": (".obj", b"v 0 0 0", 'no model format by its ending; read ".obj"; allowed: .stl, .3mf, .glb, .step, .stp'),
+    "ending": (
+        ".obj",
+        b"v 0 0 0",
+        'no model format by its ending; read ".obj"; allowed: .stl, .3mf, .glb, .step, .stp',
+    ),
     "empty": (".stl", b"", "the file is too short for an STL file; read 0 bytes"),
-    "cut off": (".stl", stl(*CUBE)[:-7], "its header promises 12 triangles, which would be 684 bytes; read 677 bytes"),
+    "cut off": (
+        ".stl",
+        stl(*CUBE)[:-7],
+        "its header promises 12 triangles, which would be 684 bytes; read 677 bytes",
+    ),
     "no triangles": (".stl", HEAD + struct.pack("<I", 0), "the file holds no triangles"),
-    "millions": (".stl", MANY, "the model has too many triangles; read 600000 triangles; allowed: at most 500000; export it more coarsely"),
+    "millions": (
+        ".stl",
+        MANY,
+        "the model has too many triangles; read 600000 "
+        "triangles; allowed: at most 500000; export it more coarsely",
+    ),
     "not finite": (".stl", NAN, "vertex 4 has a coordinate that is no finite number"),
-    "open": (".stl", stl(POINTS, GAP), "the mesh isn't closed: at 3 edges facets are missing or face the wrong way"),
-    "two shells": (".stl", stl(*TWO), "the model is in 2 shells that don't touch; read round (2.00, 2.00, 2.00), (12.00, 2.00, 2.00) mm; allowed: one body, or --all-shells to take them together as one part"),
+    "open": (
+        ".stl",
+        stl(POINTS, GAP),
+        "the mesh isn't closed: at 3 edges facets are missing or face the wrong way",
+    ),
+    "two shells": (
+        ".stl",
+        stl(*TWO),
+        "the model is in 2 shells that don't "
+        "touch; read round (2.00, 2.00, 2.00), (12.00, "
+        "2.00, 2.00) mm; allowed: one body, or --all-shells to take them together as one part",
+    ),
     "through itself": (".stl", stl(*_dented()), "the mesh passes through itself; read at x ="),
-    "wrong unit, large": (".glb", glb(*CUBE), "no size that a part in a tube has; read 1e+04 x 8000 x 6000 mm; allowed: 1 to 500 mm along the longest side; another --units?"),
-    "wrong unit, small": (".stl", stl(POINTS / 1000, FACES), "no size that a part in a tube has; read 0.01 x 0.008 x 0.006 mm; allowed: 1 to 500 mm along the longest side; another --units?"),
-    "flat": (".stl", stl(POINTS * [1, 1, 0], FACES), "the model is flat, it encloses nothing; read 10 x 8 x 0 mm"),
-    "no zip": (".3mf", b"PK\x03\x04 nonsense", "this is no 3MF file that can be read (File is not a zip file)"),
+    "wrong unit, large": (
+        ".glb",
+        glb(*CUBE),
+        "no size that a part in a tube has; read 1e+04 x 8000 x 6000 "
+        "mm; allowed: 1 to 500 mm along the longest side; another --units?",
+    ),
+    "wrong unit, small": (
+        ".stl",
+        stl(POINTS / 1000, FACES),
+        "no size that a part in a tube "
+        "has; read 0.01 x 0.008 x 0.006 "
+        "mm; allowed: 1 to 500 mm along the longest side; another --units?",
+    ),
+    "flat": (
+        ".stl",
+        stl(POINTS * [1, 1, 0], FACES),
+        "the model is flat, it encloses nothing; read 10 x 8 x 0 mm",
+    ),
+    "no zip": (
+        ".3mf",
+        b"PK\x03\x04 nonsense",
+        "this is no 3MF file that can be read (File is not a zip file)",
+    ),
     "bomb": (".3mf", zip_bomb(40), "the archive unpacks to far more than a model needs; read over "),
-    "ladder": (".3mf", threemf(ladder(), '<item objectid="25"/>'), "the model has too many triangles; read 201326592 triangles; allowed: at most 500000; export it more coarsely"),
+    "ladder": (
+        ".3mf",
+        threemf(ladder(), '<item objectid="25"/>'),
+        "the model has too many triangles; read 201326592 "
+        "triangles; allowed: at most 500000; export it more coarsely",
+    ),
     "no model": (".3mf", zip_bomb(1), "this is no 3MF file that can be read ("),
-    "glb cut off": (".glb", glb(*CUBE)[:400], "this is no GLB file that can be read (no glTF 2 binary header, or cut off)"),
-    "glb claims": (".glb", glb(POINTS, FACES, {"accessors": [{"count": 10**12}]}), "this is no GLB file that can be read (its accessors claim too many entries)"),
-    "glb extension": (".glb", glb(POINTS, FACES, {"extensionsRequired": ["X_squeezed"]}), "this is no GLB file that can be read (it needs the extension X_squeezed)"),
-    "glb ring": (".glb", glb(POINTS, FACES, {"nodes": [{"mesh": 0, "children": [1]}, {"children": [1]}]}), "this is no GLB file that can be read (its nodes are no tree, or too many)"),
+    "glb cut off": (
+        ".glb",
+        glb(*CUBE)[:400],
+        "this is no GLB file that can be read (no glTF 2 binary header, or cut off)",
+    ),
+    "glb claims": (
+        ".glb",
+        glb(POINTS, FACES, {"accessors": [{"count": 10**12}]}),
+        "this is no GLB file that can be read (its accessors claim too many entries)",
+    ),
+    "glb extension": (
+        ".glb",
+        glb(POINTS, FACES, {"extensionsRequired": ["X_squeezed"]}),
+        "this is no GLB file that can be read (it needs the extension X_squeezed)",
+    ),
+    "glb ring": (
+        ".glb",
+        glb(POINTS, FACES, {"nodes": [{"mesh": 0, "children": [1]}, {"children": [1]}]}),
+        "this is no GLB file that can be read (its nodes are no tree, or too many)",
+    ),
     "no step": (".step", b"solid part", "this is no STEP file: it doesn't begin with ISO-10303-21"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", BAD)
