@@ -132,7 +132,15 @@ def _task(workspace: Workspace, target: Target, way: Way, before: Before) -> Tas
     if way.cluster is None:
         cache = str(workspace.cache_dir().absolute()) if way.cached else None
         return Task(
-            target, root, None, before, way.chord, cache, not way.dry, trusted=workspace.trusted, exact=way.exact
+            target,
+            root,
+            None,
+            before,
+            way.chord,
+            cache,
+            not way.dry,
+            trusted=workspace.trusted,
+            exact=way.exact,
         )
     from chassis_gen.pipeline import load_build
 

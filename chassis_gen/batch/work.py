@@ -81,7 +81,12 @@ def _files(task: Task, loaded: Loaded) -> tuple[dict[str, bytes], dict[str, Any]
         keeper = Store(Path(task.cache), read_only=not task.writes)
     result = check_build(loaded, task.chord, keeper=keeper)
     files = build_files(
-        result, step=task.writes and task.exact, png=False, progress=lambda _: None, inputs=loaded.files, keeper=keeper
+        result,
+        step=task.writes and task.exact,
+        png=False,
+        progress=lambda _: None,
+        inputs=loaded.files,
+        keeper=keeper,
     )
     if isinstance(keeper, Store):
         keeper.trim()

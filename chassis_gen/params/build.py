@@ -72,7 +72,9 @@ class SegmentTable(FileModel):
     material: str = Field("aluminium", description="what the tube is made of")
     bores: tuple[BoreRow, ...] = Field(min_length=1, max_length=20, description="bores from the mouth in")
     outer: tuple[OuterRow, ...] = Field(
-        (), max_length=20, description="outside diameters from the mouth in; left out: widest bore and two walls"
+        (),
+        max_length=20,
+        description="outside diameters from the mouth in; left out: widest bore and two walls",
     )
     overlap: NonNegativeLength = Field(
         0.0, description="length that the next segment reaches into this one when screwed home"

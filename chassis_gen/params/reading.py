@@ -16,7 +16,16 @@ from chassis_gen.params.codes import CODES, KeyPath, Rejection, value_text
 from chassis_gen.params.explain import ABSENT, Found, explained, value_at
 from chassis_gen.problems import InputError, Problem
 
-__all__ = ["CODES", "FileModel", "Source", "key_text", "parse_model", "read_model", "read_source", "read_text"]
+__all__ = [
+    "CODES",
+    "FileModel",
+    "Source",
+    "key_text",
+    "parse_model",
+    "read_model",
+    "read_source",
+    "read_text",
+]
 
 MAX_BYTES = 2**20
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from types import MappingProxyType
 from typing import Any
@@ -18,7 +18,7 @@ from chassis_gen.parts.kinds import (
     resized,
     unknown_size,
 )
-from chassis_gen.parts.model import Keepout, Measure, Part, Terminal
+from chassis_gen.parts.model import ELECTRICAL, Keepout, Measure, Part, Terminal
 from chassis_gen.problems import InputError
 from chassis_gen.tables.cells import CellSize, find_cell, pack_rule
 from chassis_gen.tables.reading import lookup
@@ -117,6 +117,7 @@ def part_json(part: Part) -> dict[str, Any]:
         "bounds_mm": _corners(part_extent(part)),
         "terminals": [_terminal_json(t) for t in part.terminals],
         "keepouts": [_keepout_json(k) for k in part.keepouts],
+        "electrical": {k: v for k in ELECTRICAL if (v := getattr(part, k)) not in (None, ())},
         "source": part.source,
         "cautions": list(part.cautions),
     }
@@ -170,7 +171,7 @@ def _generic(name: str, entry: Mapping[str, Any]) -> Part:
     base = _base(entry)
     stated = {n: _measure(raw, base.source) for n, raw in entry.get("sizes", {}).items()}
     rows = entry.get("terminal")
-    return make_part(
+    made = make_part(
         name,
         entry["kind"],
         entry["title"],
@@ -180,6 +181,10 @@ def _generic(name: str, entry: Mapping[str, Any]) -> Part:
         terminals=tuple(_terminal(row, entry["largest_wire_diameter"]) for row in rows) if rows else None,
         cautions=base.cautions,
     )
+    electrical: dict[str, Any] = {
+        k: tuple(entry[k]) if isinstance(entry[k], list) else entry[k] for k in ELECTRICAL if k in entry
+    }
+    return replace(made, **electrical)
 
 
 def _base(entry: Mapping[str, Any]) -> _Base:

@@ -31,7 +31,7 @@ from chassis_gen.parts.board_kinds import BOARD, TACTILE_BOARD
 from chassis_gen.parts.extent import extent, extent_of
 from chassis_gen.parts.imported_kind import IMPORTED, carried_envelope
 from chassis_gen.parts.kind import Kind, SizeRule, Sizes, Terminals
-from chassis_gen.parts.model import ExactMesh, Measure, Part
+from chassis_gen.parts.model import ELECTRICAL, ExactMesh, Measure, Part
 from chassis_gen.parts.panel_kinds import CHARGE_JACK, PANEL_BUTTON
 from chassis_gen.parts.round_kinds import (
     CELL,
@@ -186,7 +186,7 @@ def resized(part: Part, sizes: Mapping[str, Measure], key: str = "sizes") -> Par
     Raises:
         InputError: as `make_part`.
     """
-    return make_part(
+    made = make_part(
         part.name,
         part.kind,
         part.title,
@@ -198,6 +198,7 @@ def resized(part: Part, sizes: Mapping[str, Measure], key: str = "sizes") -> Par
         envelope=_carried_envelope(part, sizes),
         key=key,
     )
+    return replace(made, **{name: getattr(part, name) for name in ELECTRICAL})
 
 
 def _carried_envelope(part: Part, sizes: Mapping[str, Measure]) -> tuple[Primitive, ...] | None:

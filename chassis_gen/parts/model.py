@@ -76,6 +76,19 @@ class ExactMesh:
     faces: bytes = field(repr=False)
 
 
+ELECTRICAL = (
+    "supply_v_min",
+    "supply_v_max",
+    "supply_terminals",
+    "gives_v_min",
+    "gives_v_max",
+    "drives",
+    "needs",
+    "offers",
+)
+"""What a part may state of its electrical side, beside its sizes."""
+
+
 @dataclass(frozen=True)
 class Part:
     """A bought component.

@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Annotated
 
 from pydantic import Field, model_validator
 
 from chassis_gen.params.codes import KeyPath, Rejection, rejected
-from chassis_gen.params.quantities import Length, Mass, NonNegativeLength, quantity
+from chassis_gen.params.quantities import Length, Mass, NonNegativeLength, Voltage, quantity
 from chassis_gen.params.reading import FileModel
 from chassis_gen.parts.imported_kind import IMPORTED
 from chassis_gen.parts.kinds import make_part
-from chassis_gen.parts.model import ExactMesh, Measure, Part, Terminal
+from chassis_gen.parts.model import ELECTRICAL, ExactMesh, Measure, Part, Terminal
 from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.shapes.frame import Vec3
 from chassis_gen.shapes.primitives import Hull
@@ -102,6 +103,20 @@ class PartFile(FileModel):
         None, min_length=1, max_length=32, description="convex pieces, for the kind imported"
     )
     mesh: MeshRow | None = Field(None, description="the exact mesh, for the kind imported")
+    supply_v_min: Voltage | None = Field(None, description="lowest supply that it works at")
+    supply_v_max: Voltage | None = Field(None, description="highest supply that it bears")
+    supply_terminals: tuple[Text, Text] | None = Field(
+        None, description="the plus and the minus that its supply goes to"
+    )
+    gives_v_min: Voltage | None = Field(None, description="lowest voltage of its driving terminals")
+    gives_v_max: Voltage | None = Field(None, description="highest voltage of its driving terminals")
+    drives: tuple[Text, ...] = Field(
+        (), max_length=60, description="terminals that put a level or a supply on their net"
+    )
+    needs: tuple[Text, ...] = Field(
+        (), max_length=20, description="interfaces that a part wired to it has to offer"
+    )
+    offers: tuple[Text, ...] = Field((), max_length=20, description="interfaces that it offers")
 
     def part(self, name: str, exact: ExactMesh | None = None) -> Part:
         """Return the part that the file describes.
@@ -113,7 +128,7 @@ class PartFile(FileModel):
         Raises:
             InputError: every mistake that `chassis_gen.parts.kinds.make_part` finds.
         """
-        return make_part(
+        made = make_part(
             name,
             self.kind,
             self.title,
@@ -125,6 +140,8 @@ class PartFile(FileModel):
             envelope=self._hulls(),
             exact=exact,
         )
+        stated = {k: v for k in ELECTRICAL if (v := getattr(self, k)) is not None}
+        return replace(made, **stated)
 
     def _hulls(self) -> tuple[Hull, ...] | None:
         return None if self.envelope is None else tuple(Hull(row.points) for row in self.envelope)
@@ -135,10 +152,24 @@ class PartFile(FileModel):
             *self._size_rejections(),
             *_caution_rejections(self.cautions or ()),
             *self._envelope_rejections(),
+            *self._terminal_rejections(),
         ]
         if found:
             raise rejected(*found)
         return self
+
+    def _terminal_rejections(self) -> Iterator[Rejection]:
+        """Yield names of driving and supply terminals that the part hasn't."""
+        try:
+            known = [t.name for t in self.part("part").terminals]
+        except InputError:
+            return
+        for key in ("drives", "supply_terminals"):
+            for i, name in enumerate(getattr(self, key) or ()):
+                if name not in known:
+                    why = f'the part has no terminal "{name}"'
+                    allowed = ", ".join(known) or "none: it has no terminals"
+                    yield Rejection("unknown-name", why, allowed, nearest_name(name, known), (key, i))
 
     def _envelope_rejections(self) -> Iterator[Rejection]:
         if self.kind != IMPORTED.name:
@@ -162,7 +193,9 @@ def _solid(points: tuple[Vec3, ...]) -> bool:
     b = max(rows, key=lambda r: math.hypot(*_cross(a, r)))
     normal = _cross(a, b)
     size = math.hypot(*a)
-    return any(abs(sum(p * q for p, q in zip(normal, r, strict=True))) > 1e-9 * max(size**3, 1e-9) for r in rows)
+    return any(
+        abs(sum(p * q for p, q in zip(normal, r, strict=True))) > 1e-9 * max(size**3, 1e-9) for r in rows
+    )
 
 
 def _cross(a: Vec3, b: Vec3) -> Vec3:

@@ -176,12 +176,14 @@ def _needs_unmet(nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart])
             for t in net
             if (owned := _owner(t, parts)) is not None and owned[0].id != part.id
         }
+        if not beside:
+            continue
         offers = {o for id in beside for o in parts[id].part.offers}
         for need in part.part.needs:
             if need in offers:
                 continue
             able = [p.id for p in parts.values() if need in p.part.offers and p.id != part.id]
-            wired = ", ".join(sorted(beside)) or "nothing"
+            wired = ", ".join(sorted(beside))
             message = f"{part.id} ({part.part.name}) needs {need}; it is wired to {wired}, which offers none"
             text = (
                 f"wire it to {', '.join(able)}"

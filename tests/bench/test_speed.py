@@ -48,7 +48,11 @@ def unit_time() -> float:
     ids=["help", "check", "build without STEP", "build with STEP"],
 )
 def test_command_time_in_units_of_I(
-    benchmark: Callable[..., object], unit_time: float, tmp_path: Path, arguments: tuple[str, ...], goal: float
+    benchmark: Callable[..., object],
+    unit_time: float,
+    tmp_path: Path,
+    arguments: tuple[str, ...],
+    goal: float,
 ) -> None:
     copy = tmp_path / "workspace"
     shutil.copytree(ROOT / "profiles", copy / "profiles")

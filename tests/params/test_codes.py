@@ -10,7 +10,16 @@ import chassis_gen
 from chassis_gen.params.codes import CODES
 
 PACKAGE = Path(chassis_gen.__file__).parent
-CODE_AT = {"Rejection": 0, "Problem": 0, "LayoutFault": 0, "unknown": 2, "lookup": 2, "_problem": 0, "_reject": 0, "_raise": 0}
+CODE_AT = {
+    "Rejection": 0,
+    "Problem": 0,
+    "LayoutFault": 0,
+    "unknown": 2,
+    "lookup": 2,
+    "_problem": 0,
+    "_reject": 0,
+    "_raise": 0,
+}
 
 
 def _constants(node: ast.AST) -> Iterator[str]:

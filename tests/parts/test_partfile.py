@@ -123,7 +123,7 @@ def test_cautions_are_topics(tmp_path: Path) -> None:
             SPEAKER, "mass_g = 12.5", "mass_g = 12.5\nmas = 1",
             ["own.toml:4:1: [unknown-key] mas: unknown key; read 1; allowed: kind, "
              "title, mass_g, sizes, terminal, "
-             'cautions, source, envelope, mesh; did you mean "mass_g"?'],
+             'cautions, source, envelope, mesh, supply_v_min, supply_v_max, supply_terminals, gives_v_min, gives_v_max, drives, needs, offers; did you mean "mass_g"?'],
         ),
         (
             SPEAKER, "mass_g = 12.5", 'mass_g = 12.5\ncautions = ["driling"]',

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from chassis_gen.findings import Finding
+from chassis_gen.parts.catalogue import catalogue
 from chassis_gen.plan.cross_section import innermost_lane_radius
 from chassis_gen.plan.model import OuterStep, PlacedPart, SectionPlan
 from chassis_gen.problems import InputError
@@ -267,6 +268,40 @@ def test_a_cell_too_thick_for_the_tube_has_no_solid() -> None:
     found = finding(plan, "wall-thin")
     assert found.numbers["wall"] == pytest.approx(9.5 - 0.2 - 9.4, abs=1e-3)
     assert found.blocks_solids
+
+
+@pytest.mark.parametrize(
+    ("bore", "part"), [(19.0, "cell 18650"), (21.0, "cell 21700"), (19.0, "cell 18650 protected")]
+)
+def test_a_tube_too_tight_names_the_cells_that_fit_and_the_bore_that_would_do(bore: float, part: str) -> None:
+    plan, ctx, _ = planned(KIND, params(part=part), bore)
+    found = finding(plan, "wall-thin")
+    parts = [r for r in found.candidates if r.key == "part"]
+    assert parts
+    # the sums of the chassis (bore / 2 less 0.2) and of the seat (cell and 0.15 per side and 0.1 printer)
+    sizes = {
+        n: c.size("diameter")
+        for n, c in catalogue().items()
+        if c.kind == "cell" and "lithium_cell" in c.cautions
+    }
+    fits = {n for n, d in sizes.items() if bore / 2 - 0.2 - (d / 2 + 0.2) >= 0.8 + 0.6 and n != part}
+    assert {r.value for r in parts} == set(sorted(fits, key=lambda n: -sizes[n])[:2])
+    for remedy in parts:
+        again, *_ = planned(KIND, params(part=str(remedy.value)), bore)
+        assert "wall-thin" not in [f.code for f in again.findings]
+    assert found.candidates[-1].key is None
+    wanted = float(found.candidates[-1].text.split("bore of ")[1].split(" mm")[0])
+    again, *_ = planned(KIND, params(part=part), wanted)
+    assert "wall-thin" not in [f.code for f in again.findings]
+    assert ctx.bore_radius == bore / 2
+
+
+def test_a_tube_too_tight_for_any_like_cell_says_how_wide_it_would_have_to_be() -> None:
+    # alkaline cells are no remedy for a lithium one: their voltage is another
+    plan, *_ = planned(KIND, params(part="cell 14500"), 13.0)
+    (words,) = finding(plan, "wall-thin").candidates
+    assert words.key is None
+    assert words.text.startswith("a tube with a bore of 1")
 
 
 def test_a_groove_too_deep_for_the_base_is_made_shallower() -> None:

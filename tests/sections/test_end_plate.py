@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
+from chassis_gen.checks.result import Solids
+from chassis_gen.checks.switch_axis import check_switch_axis
+from chassis_gen.plan.cross_section import innermost_lane_radius
 from chassis_gen.plan.model import SectionPlan
 from chassis_gen.problems import InputError
-from chassis_gen.sections.base import SectionContext
+from chassis_gen.sections.base import Opening, SectionContext
 from chassis_gen.sections.end_plate import KIND, EndPlateParams
 from chassis_gen.shapes import mesh
 from chassis_gen.shapes.mesh import DEFAULT_CHORD
 from chassis_gen.shapes.recipe import Recipe
-from tests.sections.support import planned
+from tests.checks import support
+from tests.sections.support import planned, setting
 
 
 def plate(
@@ -139,6 +145,199 @@ def test_any_accepted_plate_is_one_body(
         "nut_entry": nut,
     }
     plan, ctx, recipe = plate(joined=joined, holes=[holes], wire_opening=opening)
+    if any(f.blocks_solids for f in plan.findings):
+        return
+    body = mesh.make(recipe)
+    assert [c.volume > 0 for c in body.components()] == [True]
+    low, high = body.bounds
+    assert max(high[0], high[1], -low[0], -low[1]) <= ctx.radius + DEFAULT_CHORD
+
+
+# set screw ------------------------------------------------------------------------------------------
+
+TAPPED = Opening("lock", 18.0, 30.0, 2.5)
+
+
+def held(
+    opening: Opening | None = TAPPED, station: float | None = None, bore: float = 38.0, **keys: Any
+) -> tuple[SectionPlan, SectionContext, Recipe]:
+    """Return a plate that stands with its middle under an opening, or at a station."""
+    screw = {"at_opening": opening.name} if opening else {}
+    params = EndPlateParams.model_validate(
+        {"name": "end", **keys, "set_screw": {**screw, **keys.get("set_screw", {})}}
+    )
+    own = KIND.length(params, setting(bore))
+    assert own is not None
+    z0 = station if station is not None else 18.0 - own.total / 2
+    return planned(KIND, params, bore, z0=z0, opening=opening)
+
+
+def test_a_set_screw_pins_its_plate_and_stands_under_its_opening() -> None:
+    plan, ctx, recipe = held()
+    assert (
+        EndPlateParams.model_validate({"name": "a", "set_screw": {"at_opening": "lock"}}).at_opening == "lock"
+    )
+    both = {"name": "a", "station": 5.0, "set_screw": {"at_opening": "lock"}}
+    assert EndPlateParams.model_validate(both).at_opening is None
+    assert plan.findings == ()
+    assert plan.openings == ("lock",)
+    point, direction = plan.features["set screw axis"]
+    c, s = math.cos(math.radians(30.0)), math.sin(math.radians(30.0))
+    assert direction == pytest.approx((c, s, 0.0))
+    assert point[2] == 18.0
+    assert math.hypot(point[0] * s - point[1] * c) == pytest.approx(0.0, abs=1e-9)
+    # M3 and a wall of 1.6 mm each side (common practice, no source)
+    assert ctx.length == pytest.approx(6.2, abs=1e-3)
+    body = mesh.make(recipe)
+    hits = body.rays([(30 * c, 30 * s, 18.0)], [(-c, -s, 0.0)], 25.0)[0]
+    # an M3 x 3 screw ends level with the outside of the tube, which has a wall of 1.5 mm in the test
+    assert 30 - hits[0].distance == pytest.approx(19.0 + 1.5 - 3.0, abs=1e-3)
+    assert len(hits) == 1, "solid behind the dimple: the hard stop"
+    assert plan.facts["set_screw_below_outside_mm"] == pytest.approx(0.0, abs=1e-3)
+    assert [(h.item, h.count) for h in plan.hardware] == [("set screw M3 x 3 mm", 1)]
+
+
+def test_a_set_screw_has_its_thread_in_the_tube() -> None:
+    plan, ctx, _ = held()
+    (hole,) = plan.holes
+    # ISO 261: M3 has a pitch of 0.5; three turns in a metal wall (common practice, no standard)
+    assert (hole.piece, hole.least_engagement) == ("tube", 1.5)
+    assert hole.engagement == pytest.approx(1.5)
+    assert hole.diameter.total == pytest.approx(2.5, abs=1e-3)
+    assert math.hypot(*hole.frame.origin[:2]) == pytest.approx(ctx.tube_outer_radius)
+
+
+def test_a_wall_too_thin_for_three_turns_names_a_finer_screw() -> None:
+    plan, *_ = held(replace(TAPPED, diameter=2.0), set_screw={"thread": "M4"})
+    (finding,) = plan.findings
+    # ISO 261: M4 has a pitch of 0.7
+    assert finding.code == "screw-engagement"
+    assert finding.numbers["least_engagement"] == pytest.approx(2.1)
+    assert finding.numbers["engagement"] == pytest.approx(1.5)
+    thread = finding.candidates[0].value
+    assert (finding.candidates[0].key, thread) == ("set_screw.thread", "M3")
+    assert held(replace(TAPPED, diameter=2.0), set_screw={"thread": thread})[0].findings == ()
+
+
+def test_a_hole_wider_than_the_screw_cannot_be_tapped_for_it() -> None:
+    plan, *_ = held(replace(TAPPED, diameter=3.3), set_screw={"thread": "M3"})
+    (finding,) = plan.findings
+    assert finding.code == "set-screw-loose"
+    # ISO 2306: 3.3 mm is the tap drill of M4
+    assert finding.candidates[0].value == "M4"
+
+
+def test_no_lane_crosses_the_pad() -> None:
+    plan, ctx, _ = held()
+    (obstacle,) = (o for o in plan.obstacles if o.what == "set-screw pad")
+    limit = innermost_lane_radius([obstacle], ctx.z0, ctx.z1, 0.8)
+    half = math.degrees(3.1 / ctx.radius)
+    assert math.isinf(limit[30]) and math.isinf(limit[30 + int(half)]) and limit[30 + int(half) + 2] == 0.0
+
+
+def test_a_screw_at_a_clock_says_what_to_drill() -> None:
+    plan, _, recipe = held(None, station=20.0, set_screw={"clock_deg": -45.0}, thickness=8.0)
+    (finding,) = plan.findings
+    assert (finding.level, finding.code) == ("note", "set-screw-hole")
+    assert finding.numbers == pytest.approx({"station": 24.0, "clock_deg": 45.0, "tap_drill": 2.5})
+    assert plan.openings == ()
+    assert len(mesh.make(recipe).components()) == 1
+
+
+@pytest.mark.parametrize(
+    ("keys", "code", "key"),
+    [
+        # 30 mm: 18.8 - 1.3 - 0.1 - 15.1 leave less than 3 mm
+        ({"wire_opening": 30.0}, "set-screw-over-part", "wire_opening"),
+        (
+            {"holes": [{"first_clock_deg": 0.0, "count": 2}]},
+            "set-screw-over-part",
+            "holes[0].first_clock_deg",
+        ),
+        (
+            {"holes": [{"kind": "captive_nut", "first_clock_deg": 10.0, "count": 3, "circle_diameter": 16}]},
+            "set-screw-over-part",
+            "holes[0].first_clock_deg",
+        ),
+        ({"thickness": 5.0}, "plate-thin", "thickness"),
+    ],
+)
+def test_nothing_hollow_may_lie_behind_a_set_screw(keys: dict[str, Any], code: str, key: str) -> None:
+    plan, *_ = held(**keys)
+    (finding,) = plan.findings
+    remedy = finding.candidates[0]
+    assert (finding.code, remedy.key) == (code, key)
+    if key.startswith("holes"):
+        changed = {**keys, "holes": [{**keys["holes"][0], "first_clock_deg": remedy.value}]}
+    else:
+        changed = {**keys, key: remedy.value}
+    assert held(**changed)[0].findings == ()
+
+
+def test_a_screw_at_a_clock_moves_away_from_holes() -> None:
+    keys: dict[str, Any] = {"holes": [{"count": 3}], "set_screw": {"clock_deg": 0.0}}
+    plan, *_ = held(None, 20.0, **keys)
+    finding = next(f for f in plan.findings if f.level == "error")
+    remedy = finding.candidates[0]
+    assert (finding.code, remedy.key) == ("set-screw-over-part", "set_screw.clock_deg")
+    plan, *_ = held(None, 20.0, **{**keys, "set_screw": {"clock_deg": remedy.value}})
+    assert [f.level for f in plan.findings] == ["note"]
+
+
+def test_a_plate_beside_its_opening_is_found() -> None:
+    plan, *_ = held(station=10.0)
+    finding = next(f for f in plan.findings if f.code == "set-screw-off-plate")
+    # 3.1 mm to each side of 18 on a plate from 10 to 16.2
+    assert finding.numbers["out"] == pytest.approx(18.0 + 3.1 - 16.2, abs=1e-3)
+    assert finding.blocks_solids
+    assert (finding.candidates[0].key, finding.candidates[0].value) == ("at_opening", "lock")
+
+
+def test_the_keys_of_a_set_screw_are_checked() -> None:
+    with pytest.raises(ValidationError, match="both say"):
+        EndPlateParams.model_validate({"name": "a", "set_screw": {"at_opening": "lock", "clock_deg": 3.0}})
+    with pytest.raises(InputError) as error:
+        planned(
+            KIND,
+            EndPlateParams.model_validate({"name": "a", "set_screw": {"at_opening": "look"}}),
+            opening=TAPPED,
+        )
+    assert error.value.problems[0].nearest == "lock"
+
+
+def test_the_solids_check_finds_the_dimple_under_the_opening_and_misses_it_elsewhere() -> None:
+    plan, ctx, recipe = held()
+    for off, code in ((0.0, ()), (0.2, ("axis-off",))):
+        opening = replace(TAPPED, station=18.0 + off)
+        build = support.plan(
+            sections=(plan,),
+            tube=replace(support.tube(), openings=(opening,)),
+            outer=ctx.outer,
+            z0=ctx.z0,
+            z1=ctx.z1,
+        )
+        solids = Solids({"chassis": mesh.make(recipe)}, {}, {}, support.tube_body(build), DEFAULT_CHORD)
+        assert tuple(f.code for f in check_switch_axis(build, solids)) == code
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    thread=st.sampled_from(["M2", "M3", "M5", "#6-32"]),
+    clock=st.floats(-180.0, 180.0),
+    bore=st.floats(20.0, 60.0),
+    opening=st.sampled_from([0.0, 8.0]),
+    wall=st.sampled_from(["metal", "plastic"]),
+    count=st.integers(0, 3),
+)
+def test_any_accepted_set_screw_leaves_one_body(
+    thread: str, clock: float, bore: float, opening: float, wall: str, count: int
+) -> None:
+    keys: dict[str, Any] = {
+        "set_screw": {"thread": thread, "clock_deg": clock, "wall": wall},
+        "wire_opening": opening,
+        "holes": [{"count": count}] if count else [],
+    }
+    plan, ctx, recipe = held(None, 20.0, bore, **keys)
     if any(f.blocks_solids for f in plan.findings):
         return
     body = mesh.make(recipe)
