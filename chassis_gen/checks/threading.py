@@ -93,7 +93,9 @@ def _of_plug(plan: ChassisPlan, route: Route, chord: float) -> Iterator[_Swept]:
     diameter = min(c.diameter for c in plugs) - 2 * (chord + SHRINK)
     closed = {lane.section for lane in plan.lanes if lane.closed and route.wire.id in lane.wires}
     for leg in route.legs:
-        if leg.kind == "tube" or (leg.kind == "lane" and leg.section in closed):
+        # on a ramp the plug is led in from outside
+        level = abs(math.hypot(*leg.start[:2]) - math.hypot(*leg.end[:2])) < 1e-6
+        if leg.kind == "tube" or (leg.kind == "lane" and leg.section in closed and level):
             yield _Swept(route, leg, leg.start, leg.end, diameter, plug=True)
 
 

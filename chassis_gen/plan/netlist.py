@@ -115,7 +115,9 @@ def _placed(
     radius = outer.smallest_radius(near, far) - diameter / 2
     c, s = unit(row.clock_deg)
     id = f"{section.name}.{row.name}"
-    exits = ((row.clock_deg - WIDE, row.clock_deg + WIDE),)
+    # across a hollow section a wire comes to it from anywhere
+    hollow = any(g.open_room for g in section.galleries)
+    exits = ((0.0, 360.0),) if hollow else ((row.clock_deg - WIDE, row.clock_deg + WIDE),)
     terminal = PlacedTerminal(id, (radius * c, radius * s, z), exits, THICKEST, must_connect=True)
     return terminal, Reserved(id, row.clock_deg, diameter, near, far)
 

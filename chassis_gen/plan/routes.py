@@ -144,7 +144,9 @@ def _enter(
         for point in (_foot(x, run, own, ground, z), _place(run, run.radius, z)):
             walk.go("drop", name, point)
     elif before.first.tube is not None:
-        walk.go("drop", name, _place(run, run.radius, z))
+        # from the mouth it comes out slantingly, clear of the plate that the tube stands in
+        way = 1.0 if run.first.up else -1.0
+        walk.go("drop", name, _place(run, run.radius, z + way * abs(run.far - run.near) / 2))
     elif before.first.clock != run.first.clock:
         _round(walk, x, before, run, stretches)
 
@@ -187,7 +189,9 @@ def _along(walk: _Walk, run: _Run, before: _Run | None, after: _Run | None) -> N
         ramps = [min(RAMP * abs(r - run.radius), long / 2) for r in (begin, end)]
         walk.go("lane", name, _place(run, run.radius, run.near + way * ramps[0]))
         walk.go("lane", name, _place(run, run.radius, run.far - way * ramps[1]))
-    walk.go("lane", name, _place(run, end, run.far))
+    into_tube = after is not None and after.first.tube is not None
+    far = (walk.at[2] + run.far) / 2 if into_tube else run.far
+    walk.go("lane", name, _place(run, end, far))
 
 
 def _joint_radius(run: _Run, after: _Run | None) -> float:

@@ -25,7 +25,7 @@ _DEAR = 1e7
 """More than any path costs, mm."""
 TURN_COST = 10.0
 """What changing the clock counts beside its arc, mm: a wire doesn't turn for a degree or two (chosen)."""
-DETOUR = 20.0
+DETOUR = 100.0
 """What lying apart from its bundle counts in each stretch, mm (chosen)."""
 CROWD = 60.0
 """What pushing another wire out counts in each stretch, mm (chosen)."""

@@ -15,20 +15,18 @@ from chassis_gen.cli.main import run
 from tests.printer.support import TRUTH, Machine, readings, text_of
 
 ROOT = Path(__file__).parents[2]
-BUILDS = ("quay-lantern", "tide-baton", "pocket-beacon")
+BUILDS = ("quay-lantern", "pocket-beacon")
 MEASURED = {
     "speaker 32 mm": ("rim_diameter=32.03",),
     "speaker 20 mm": ("rim_diameter=20.02",),
-    "speaker 28 mm": ("rim_diameter=27.96",),
     "cell 14500": ("diameter=14.2",),
-    "cell 21700": ("diameter=21.3",),
 }
 """What the workshop's caliper shows of its own parts, invented."""
 
 
 @pytest.fixture
 def workspace(tmp_path: Path) -> Path:
-    for name in (*BUILDS, "printers", "parts", "tubes"):
+    for name in (*BUILDS, "printers", "parts"):
         shutil.copytree(ROOT / "profiles" / name, tmp_path / "profiles" / name)
     return tmp_path
 

@@ -1,0 +1,263 @@
+"""Threading: balls swept along whole routes, on planted faults, on random chassis and on one with wire tubes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, ClassVar, Literal
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from chassis_gen import pipeline
+from chassis_gen.checks.threading import check_threading
+from chassis_gen.plan.chassis import Connector, Wire
+from chassis_gen.plan.lanes import lay_wires
+from chassis_gen.plan.laying import Ground, Wiring
+from chassis_gen.plan.model import OVERLAP, Obstacle, SectionPlan, Sector, TubeLane
+from chassis_gen.plan.sums import Dimension
+from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
+from chassis_gen.shapes.body import Body
+from chassis_gen.shapes.frame import shifted, unit
+from chassis_gen.shapes.mesh import make, solid
+from chassis_gen.shapes.primitives import Box, Cylinder
+from chassis_gen.shapes.recipe import Recipe, Step, add, cut
+from chassis_gen.shapes.threads import swept_balls
+from tests.plan.support import ground, planned, section, terminal, wire
+from tests.plan.test_roundabout import R, bay, netlists
+
+CHORD = 0.02
+
+
+def made(g: Ground, wiring: Wiring) -> dict[str, Body]:
+    """Return full bars for all sections that aren't hollow, with what is cut for the wires."""
+    return {
+        s.name: make(
+            Recipe(s.name, (*add("bar", Cylinder(R, s.z0, s.z1)), *wiring.steps.get(s.name, ()))), CHORD
+        )
+        for s in g.sections
+        if not any(x.open_room for x in s.galleries)
+    }
+
+
+def threaded(wiring: Wiring, pieces: dict[str, Body]) -> tuple[Any, ...]:
+    plan: Any = SimpleNamespace(routes=wiring.routes, lanes=wiring.lanes)
+    solids: Any = SimpleNamespace(pieces=pieces, chord=CHORD)
+    return check_threading(plan, solids)
+
+
+def straight(closed: bool, plug: Connector | None = None, gauge: int = 26) -> tuple[Ground, Wiring]:
+    parts = [
+        section("a", 0, 10, terminals=[terminal("a.x", 5)]),
+        section("b", 10, 60),
+        section("c", 60, 70, terminals=[terminal("c.x", 65)]),
+    ]
+    g = ground(parts, closed=["b"] if closed else [])
+    w: Wire = replace(wire("w", "a.x", "c.x", gauge), start_connector=plug)
+    return g, lay_wires([w], g)
+
+
+@pytest.mark.parametrize("closed", [False, True])
+@pytest.mark.parametrize("gauge", [20, 22, 26, 30])
+def test_a_sound_way_is_open_through_grooves_tunnels_and_drops(closed: bool, gauge: int) -> None:
+    g, wiring = straight(closed, gauge=gauge)
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
+@pytest.mark.parametrize(("z", "place"), [(35.0, '"b" (lane)'), (5.0, '"a" (drop)')])
+def test_a_crumb_in_the_way_is_found_where_it_lies(z: float, place: str) -> None:
+    g, wiring = straight(False)
+    pieces = made(g, wiring)
+    leg = next(x for x in wiring.routes[0].legs if x.kind == "lane")
+    reach = 0.5 if z == 5.0 else 1.0
+    x, y = (v * reach for v in leg.start[:2])
+    crumb = solid(Box((x - 0.3, y - 0.3, z - 0.3), (x + 0.3, y + 0.3, z + 0.3)), CHORD)
+    (finding,) = threaded(wiring, {**pieces, "crumb": crumb})
+    assert (finding.level, finding.code, finding.where) == ("error", "route-blocked", "w")
+    assert place in finding.message
+    assert finding.numbers["station"] == pytest.approx(z, abs=0.1)
+    assert finding.numbers["radius"] == pytest.approx(math.hypot(x, y), abs=0.1)
+
+
+def test_a_lane_that_is_a_little_too_shallow_is_found() -> None:
+    """The ball is shrunk by the chord and 0.03 mm; a groove that lacks 0.2 mm of its depth meets it."""
+    g, wiring = straight(False)
+    pieces = made(g, wiring)
+    bottom = min(x.bottom_radius for x in wiring.lanes)
+    ledge = solid(Cylinder(bottom + 0.3 + 0.2, 20.0, 30.0), CHORD)
+    assert [f.where for f in threaded(wiring, {**pieces, "ledge": ledge})] == ["w"]
+    lower = solid(Cylinder(bottom + 0.3 - 0.05, 20.0, 30.0), CHORD)
+    assert threaded(wiring, {**pieces, "ledge": lower}) == ()
+
+
+def test_a_plug_passes_a_tunnel_or_is_fitted_after_threading() -> None:
+    """Both cases: a head of 2 x 1.5 mm (2.5 mm across corners) in a 3 mm tunnel, and one of 5.9 x 4.8 mm."""
+    small, large = Connector(1.0, 1, 2.0, 1.5, 4.0), Connector(2.0, 2, 5.9, 4.8, 7.9)
+    for plug, after in ((small, False), (large, True)):
+        g, wiring = straight(True, plug)
+        pieces = made(g, wiring)
+        assert wiring.routes[0].fit_connector_after == after
+        assert threaded(wiring, pieces) == ()
+        pretended = replace(wiring, routes=(replace(wiring.routes[0], fit_connector_after=False),))
+        assert bool(threaded(pretended, pieces)) == after
+
+
+def test_a_swept_ball_has_the_volume_of_its_polyhedron() -> None:
+    """A ball of 2 mm swept 10 mm: below cylinder and ball together, and above nine tenths of them."""
+    (body,) = swept_balls([((0.0, 0.0, 0.0), (0.0, 0.0, 10.0))], [2.0], CHORD)
+    exact = math.pi * 10 + 4 / 3 * math.pi
+    assert 0.9 * exact < body.volume < exact
+    apart = swept_balls(
+        [((0.0, 0.0, 0.0), (0.0, 0.0, 5.0)), ((0.0, 0.0, 5.0), (0.0, 5.0, 5.0))], [2.0, 2.0], CHORD
+    )
+    assert len(apart) == 2
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(netlists())
+def test_random_netlists_pass_the_ball(drawn: tuple[Ground, list[Wire]]) -> None:
+    g, wires = drawn
+    g = replace(g, rules=replace(g.rules, bend=3.0))
+    wiring = lay_wires(wires, g)
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
+class StandParams(SectionParams):
+    """Keys of the test's own section."""
+
+    kind: Literal["stand"] = "stand"
+
+
+class Stand(SectionKind):
+    """Two plates on a core, and a wire tube that stands free between them; the surface carries no lanes."""
+
+    kind: ClassVar[str] = "stand"
+    title: ClassVar[str] = "two plates and a wire tube, for tests"
+    Params: ClassVar[type[SectionParams]] = StandParams
+
+    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+        return setting.fitter.chosen(f"{params.name}.length", 30.0, "test")
+
+    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+        return SectionPlan(
+            "stand",
+            ctx.name,
+            ctx.z0,
+            ctx.z1,
+            ctx.piece,
+            None,
+            obstacles=(Obstacle(Sector(0, 360), ctx.z0, ctx.z1, "nothing to cut into"),),
+            tube_lanes=(TubeLane(40.0, 12.0, 4.0, ctx.z0, ctx.z1, ctx.name),),
+        )
+
+    def recipe(self, plan: SectionPlan, ctx: SectionContext) -> tuple[Step, ...]:
+        c, s = unit(40.0)
+        at = shifted(12 * c, 12 * s)
+        plates = (*ctx.body(ctx.z0, ctx.z0 + 3), *ctx.body(ctx.z1 - 3, ctx.z1))
+        bore = Cylinder(2.0, ctx.z0 - OVERLAP, ctx.z1 + 2 * OVERLAP, at)
+        return (
+            *add(
+                "plates, core, tube",
+                *plates,
+                Cylinder(4.0, ctx.z0, ctx.z1),
+                Cylinder(3.2, ctx.z0, ctx.z1, at),
+            ),
+            *cut("bore", bore),
+        )
+
+
+STAND = """
+[build]
+title = "wires through a tube"
+
+[[tube.segment]]
+length = 200
+bores = [{ from_mouth = 0, diameter = 40 }]
+
+[[section]]
+kind = "board_tray"
+name = "board"
+
+[[section]]
+kind = "lead_bay"
+name = "near bay"
+length = 20
+
+[[section]]
+kind = "stand"
+name = "stand"
+
+[[section]]
+kind = "lead_bay"
+name = "far bay"
+length = 20
+
+[[section]]
+kind = "switch_block"
+name = "button"
+part = "tactile board"
+
+[[wire]]
+from = "board.button"
+to = "button.a"
+gauge_awg = 30
+
+[[wire]]
+from = "board.button ground"
+to = "button.b"
+gauge_awg = 30
+"""
+
+
+@pytest.fixture
+def kinds(monkeypatch: pytest.MonkeyPatch) -> None:
+    known = {**pipeline.section_kinds(), "stand": Stand()}
+    monkeypatch.setattr(pipeline, "section_kinds", lambda: known)
+
+
+@pytest.mark.usefixtures("kinds")
+def test_wires_pass_a_section_in_a_free_standing_tube(tmp_path: Path) -> None:
+    """Two wires of 0.9 mm in a 4 mm bore, on the mesh; a plug in the bore is found."""
+    plan = planned(tmp_path, STAND)
+    assert plan.buildable
+    assert [[leg.section for leg in r.legs if leg.kind == "tube"] for r in plan.routes] == [
+        ["stand"],
+        ["stand"],
+    ]
+    (lane,) = [x for x in plan.lanes if x.tube]
+    assert lane.fill == pytest.approx(2 * 0.9**2 / 16)
+    solids = pipeline.solids_of(plan, CHORD)
+    assert check_threading(plan, solids) == ()
+    c, s = unit(40.0)
+    z = (lane.z0 + lane.z1) / 2
+    shut = solid(Cylinder(2.5, z, z + 1, shifted(12 * c, 12 * s)), CHORD)
+    found = check_threading(plan, replace(solids, pieces={**solids.pieces, "shut": shut}))
+    assert {f.where for f in found} <= {"wire 1", "wire 2"}
+    assert all('"stand" (tube)' in f.message for f in found)
+    assert found
+
+
+@pytest.mark.usefixtures("kinds")
+def test_bays_of_rails_are_passed_inside_the_rails(tmp_path: Path) -> None:
+    """A wire that turns past a rail goes under it; the mesh has the rails."""
+    text = STAND.replace('kind = "stand"', 'kind = "end_plate"').replace(
+        'name = "near bay"\nlength = 20', 'name = "near bay"\nlength = 20\nrails = 4'
+    )
+    text = text.replace("gauge_awg = 30", 'gauge_awg = 30\nvia = [{ section = "stand", clock_deg = 225 }]', 1)
+    plan = planned(tmp_path, text)
+    route = plan.routes[0]
+    assert any(leg.kind == "gallery" for leg in route.legs)
+    assert check_threading(plan, pipeline.solids_of(plan, CHORD)) == ()
+
+
+def test_a_hollow_way_needs_no_cut() -> None:
+    parts = [
+        section("a", 0, 10, terminals=[terminal("a.x", 5, ((0, 10),))]),
+        bay("bay", 10, 30),
+        section("c", 30, 40, terminals=[terminal("c.x", 35, ((170, 180),))]),
+    ]
+    g = ground(parts)
+    wiring = lay_wires([wire("w", "a.x", "c.x")], g)
+    assert threaded(wiring, made(g, wiring)) == ()

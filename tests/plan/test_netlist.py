@@ -1,0 +1,293 @@
+"""The netlist of a build file: wires, nets, own terminals, and what its checks say."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from chassis_gen.parts.partfile import PartFile
+from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.tables.wire import awg_area, connector_head, metric_diameter, nearest_gauge, wiring_rule
+from tests.plan.support import planned
+
+BUILD = """
+[build]
+title = "netlist"
+
+[[tube.segment]]
+length = 320
+bores = [{ from_mouth = 0, diameter = 42 }]
+
+[[section]]
+kind = "board_tray"
+name = "sound"
+part = "sound board"
+
+[[section]]
+kind = "board_tray"
+name = "radio"
+part = "radio board"
+beside = "sound"
+clock_deg = 250
+board_height = 12
+
+[[section]]
+kind = "lead_bay"
+name = "bay"
+length = 30
+
+[[section]]
+kind = "cell_cradle"
+name = "cell"
+
+[[section]]
+kind = "lead_bay"
+name = "rear bay"
+length = 20
+
+[[section]]
+kind = "light_head"
+name = "light"
+light = "led_round"
+"""
+PLUS = '\n[[wire]]\nname = "supply"\nfrom = "cell.plus"\nto = "sound.battery plus"\n'
+MINUS = '\n[[wire]]\nname = "return"\nfrom = "cell.minus"\nto = "sound.battery minus"\n'
+
+
+def built(root: Path, more: str, base: str = BUILD) -> ChassisPlan:
+    return planned(root, base + more)
+
+
+def codes(plan: ChassisPlan) -> set[str]:
+    return {f.code for f in plan.findings if f.level != "note"}
+
+
+def test_a_board_in_a_tray_beside_another_is_reached(tmp_path: Path) -> None:
+    """Exits at different clocks and the lead bay next door: the wire runs there, turns, and comes back."""
+    text = BUILD + PLUS + MINUS
+    text += (
+        '\n[[wire]]\nname = "radio"\nfrom = "radio.battery plus"\nto = "sound.battery plus"\ngauge_awg = 30\n'
+    )
+    plan = planned(tmp_path, text)
+    assert not plan.unrouted
+    assert {r.wire.id for r in plan.routes} == {"supply", "return", "radio"}
+
+
+# sizes -----------------------------------------------------------------------------------------------
+
+
+def test_a_wire_by_its_cross_section(tmp_path: Path) -> None:
+    plan = built(tmp_path, PLUS + "area_mm2 = 0.25\ninsulation = 'pvc'\ncurrent_a = 1.5\n" + MINUS)
+    wire = next(w for w in plan.wires if w.id == "supply")
+    assert wire.outer_diameter == metric_diameter(0.25, "pvc")
+    assert wire.conductor_diameter == pytest.approx(math.sqrt(4 * 0.25 / math.pi))
+    assert (wire.gauge_text, wire.current_a) == ("0.25 mm2", 1.5)
+    assert awg_area(wire.gauge_awg) <= 0.25 < awg_area(wire.gauge_awg - 1)
+
+
+@pytest.mark.parametrize(
+    ("area", "gauge"), [(0.5, 21), (0.34, 22), (0.25, 24), (0.14, 26), (0.08, 29), (0.01, 32)]
+)
+def test_the_gauge_that_is_no_thicker_than_a_cross_section(area: float, gauge: int) -> None:
+    """ASTM B258: AWG 22 is 0.326 mm2, 24 0.205, 26 0.129, 28 0.081, 29 0.064."""
+    assert nearest_gauge(area) == gauge
+
+
+def test_a_braid_makes_a_wire_thicker_on_both_sides(tmp_path: Path) -> None:
+    plan = built(tmp_path, PLUS + "shielded = true\n" + MINUS)
+    thick, plain = (w.outer_diameter for w in plan.wires)
+    assert thick - plain == pytest.approx(2 * wiring_rule("shield_per_side").value)
+
+
+def test_heads_of_connectors_grow_by_their_pitch() -> None:
+    for ways in (2, 3, 8):
+        assert connector_head(2.0, ways).width - connector_head(2.0, 1).width == pytest.approx(
+            2.0 * (ways - 1)
+        )
+
+
+# nets and own terminals ---------------------------------------------------------------------------------
+
+NET = """
+[[net]]
+name = "ground"
+terminals = ["cell.minus", "sound.battery minus", "radio.battery minus", "light.minus"]
+gauge_awg = 28
+"""
+
+
+def test_a_net_becomes_the_wires_of_its_tree(tmp_path: Path) -> None:
+    plan = built(tmp_path, PLUS + NET)
+    (net,) = plan.nets
+    mine = [w for w in plan.wires if w.net == "ground"]
+    assert [w.id for w in mine] == ["ground 1", "ground 2", "ground 3"] == list(net.wires)
+    assert {t for w in mine for t in (w.start, w.end)} == set(net.terminals)
+    assert not plan.unrouted
+    for star in net.terminals:
+        other = built(tmp_path, PLUS + NET + f'star = "{star}"\n')
+        assert all(star in (w.start, w.end) for w in other.wires if w.net)
+
+
+OWN = """
+[[terminal]]
+name = "joint"
+section = "bay"
+kind = "splice"
+clock_deg = 30
+
+[[net]]
+name = "supply"
+terminals = ["cell.plus", "bay.joint", "sound.battery plus", "radio.battery plus"]
+star = "bay.joint"
+gauge_awg = 28
+"""
+
+
+def test_a_splice_of_the_makers_own_joins_a_star(tmp_path: Path) -> None:
+    plan = built(tmp_path, OWN + MINUS)
+    assert plan.own_terminals == {"bay.joint": "splice"}
+    place = plan.terminals["bay.joint"].position
+    assert math.degrees(math.atan2(place[1], place[0])) == pytest.approx(30)
+    assert not plan.unrouted
+    assert sum("bay.joint" in (w.start, w.end) for w in plan.wires) == 3
+
+
+def test_a_terminal_on_the_tube(tmp_path: Path) -> None:
+    own = '\n[[terminal]]\nname = "lug"\nsection = "rear bay"\nkind = "tube"\nclock_deg = 0\n'
+    wire = '\n[[wire]]\nfrom = "cell.minus"\nto = "rear bay.lug"\n'
+    plan = built(tmp_path, own + PLUS + MINUS + wire)
+    assert plan.own_terminals["rear bay.lug"] == "tube"
+    assert not plan.unrouted
+    unused = built(tmp_path, own + PLUS + MINUS)
+    assert "terminal-open" in codes(unused)
+
+
+# checks --------------------------------------------------------------------------------------------------
+
+
+def test_two_drivers_on_one_net_are_named(tmp_path: Path) -> None:
+    more = '\n[[wire]]\nfrom = "sound.speaker plus"\nto = "radio.signal"\ngauge_awg = 30\n'
+    plan = built(tmp_path, PLUS + MINUS + more)
+    (finding,) = [f for f in plan.findings if f.code == "two-drivers"]
+    assert finding.level == "error"
+    assert "sound.speaker plus and radio.signal drive one net" in finding.message
+    indirect = more.replace("radio.signal", "light.plus") + more.replace("sound.speaker plus", "light.plus")
+    assert "two-drivers" in codes(built(tmp_path, PLUS + MINUS + indirect))
+    assert "two-drivers" not in codes(built(tmp_path, PLUS + MINUS))
+
+
+def part(**changes: object) -> str:
+    rows = "".join(f"{k} = {v}\n" for k, v in changes.items())
+    return f"""kind = "board"
+title = "a board"
+mass_g = 2
+source = "measured"
+{rows}
+[sizes]
+width = 18
+length = 40
+thickness = 1.6
+height_above = 4
+height_below = 1.5
+
+[[terminal]]
+name = "battery plus"
+position = [-5, -18, 1.6]
+
+[[terminal]]
+name = "battery minus"
+position = [-2.5, -18, 1.6]
+
+[[terminal]]
+name = "data"
+position = [2.5, -18, 1.6]
+"""
+
+
+def with_part(root: Path, text: str, more: str) -> ChassisPlan:
+    folder = root / "profiles" / "parts"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "own board.toml").write_text(text)
+    return built(root, more, BUILD.replace('part = "sound board"', 'part = "own board"'))
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "level"), [(2.5, 5.5, None), (4.5, 5.5, "warning"), (2.5, 3.6, "error"), (3.0, 4.2, None)]
+)
+def test_supply_against_a_parts_range(tmp_path: Path, low: float, high: float, level: str | None) -> None:
+    """A lithium-ion cell gives 3.0 V at cut-off and 4.2 V when full."""
+    plan = with_part(tmp_path, part(supply_v_min=low, supply_v_max=high), PLUS + MINUS)
+    found = [f for f in plan.findings if f.code == "supply-range"]
+    assert [f.level for f in found] == ([level] if level else [])
+    if found:
+        assert (found[0].numbers["given_v_min"], found[0].numbers["given_v_max"]) == (3.0, 4.2)
+
+
+def test_a_need_that_no_neighbour_offers_is_named(tmp_path: Path) -> None:
+    data = '\n[[wire]]\nfrom = "sound.data"\nto = "radio.signal"\ngauge_awg = 30\n'
+    unmet = with_part(tmp_path, part(needs='["two-wire bus"]'), PLUS + MINUS + data)
+    (finding,) = [f for f in unmet.findings if f.code == "need-unmet"]
+    assert "sound (own board) needs two-wire bus; it is wired to cell, radio" in finding.message
+    met = with_part(tmp_path, part(needs='["serial data"]'), PLUS + MINUS + data)
+    assert "need-unmet" not in codes(met)
+    apart = with_part(tmp_path, part(needs='["serial data"]'), PLUS + MINUS)
+    assert any("wire it to radio" in (f.remedy.text if f.remedy else "") for f in apart.findings)
+
+
+def test_a_part_file_names_only_terminals_that_it_has(tmp_path: Path) -> None:
+    from chassis_gen.params.reading import read_model
+
+    (tmp_path / "own.toml").write_text(part(drives='["date"]'))
+    with pytest.raises(Exception, match='the part has no terminal "date"'):
+        read_model(tmp_path / "own.toml", PartFile, tmp_path)
+
+
+# remedies and options of whole builds -------------------------------------------------------------------
+
+TIGHT = BUILD.replace("diameter = 42", "diameter = 27").replace(
+    'beside = "sound"\nclock_deg = 250\nboard_height = 12', ""
+)
+
+
+def test_options_of_a_wire_come_through_to_its_route(tmp_path: Path) -> None:
+    more = (
+        PLUS
+        + "have_from_mm = 60\nserve_out_mm = 40\nstrain_relief = 'glue'\nkeep_apart = 'power'\n"
+        + "from_connector = { pitch = 2.0, ways = 2 }\n"
+        + 'in_line = [{ kind = "fuse", rating_a = 2 }]\n'
+        + MINUS
+    )
+    plan = built(tmp_path, more)
+    (route,) = [r for r in plan.routes if r.wire.id == "supply"]
+    assert {b.body.kind for b in route.bodies} == {"splice", "fuse"}
+    assert route.slack == 40
+    assert route.slack_section in ("bay", "rear bay")
+    assert route.wire.start_connector is not None
+    fuse = next(b for b in route.bodies if b.body.kind == "fuse")
+    assert fuse.body.rating_a == 2
+    splice = next(b for b in route.bodies if b.body.kind == "splice")
+    assert splice.from_start <= 60
+
+
+def test_joints_without_relief_are_one_note_and_carried_ones_warnings(tmp_path: Path) -> None:
+    plan = built(tmp_path, PLUS + MINUS)
+    (note,) = [f for f in plan.findings if f.code == "no-strain-relief"]
+    assert (note.level, note.numbers["joints"]) == ("note", 4.0)
+    served = built(tmp_path, PLUS + "serve_out_mm = 40\n" + MINUS)
+    warned = [f for f in served.findings if f.code == "no-strain-relief" and f.level == "warning"]
+    assert {f.where for f in warned} == {"supply at cell.plus", "supply at sound.battery plus"}
+    own = built(tmp_path, PLUS + "serve_out_mm = 40\nstrain_relief = 'own'\n" + MINUS)
+    assert not [f for f in own.findings if f.code == "no-strain-relief" and f.level == "warning"]
+
+
+def test_a_remedy_for_an_unrouted_wire_passes_when_applied(tmp_path: Path) -> None:
+    """A short bay refuses the turn of a thick wire; the program proposes what lets it pass, and has tried it."""
+    text = BUILD.replace("length = 30", "length = 6").replace("length = 20", "length = 6")
+    text += PLUS.replace("\n[[wire]]", "\n[[wire]]", 1) + "gauge_awg = 22\nclock_deg = 0\n" + MINUS
+    plan = planned(tmp_path, text)
+    stuck = [f for f in plan.findings if f.code == "wire-unrouted"]
+    for finding in stuck:
+        assert {"wanted_area", "free_area"} <= set(finding.numbers)
+        assert finding.remedy is None or finding.remedy.tried
