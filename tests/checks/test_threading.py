@@ -19,6 +19,7 @@ from chassis_gen.plan.laying import Ground, Wiring
 from chassis_gen.plan.model import OVERLAP, Obstacle, SectionPlan, Sector, TubeLane
 from chassis_gen.plan.sums import Dimension
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
+from chassis_gen.sections.registry import section_kinds
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.frame import shifted, unit
 from chassis_gen.shapes.mesh import make, solid
@@ -213,7 +214,7 @@ gauge_awg = 30
 
 @pytest.fixture
 def kinds(monkeypatch: pytest.MonkeyPatch) -> None:
-    known = {**pipeline.section_kinds(), "stand": Stand()}
+    known = {**section_kinds(), "stand": Stand()}
     monkeypatch.setattr(pipeline, "section_kinds", lambda: known)
 
 

@@ -352,7 +352,7 @@ def test_slack_needs_a_hollow_section_of_its_size() -> None:
 @given(st.lists(st.integers(0, 1000), min_size=2, max_size=7, unique=True), st.randoms(use_true_random=False))
 def test_a_net_is_the_tree_of_least_wire(stations: list[int], chance: object) -> None:
     """Against scipy's minimum spanning tree."""
-    from scipy.sparse.csgraph import minimum_spanning_tree
+    from scipy.sparse.csgraph import minimum_spanning_tree  # type: ignore[import-untyped]
 
     names = [f"t{i}" for i in range(len(stations))]
     weight = np.random.default_rng(sum(stations)).uniform(1, 100, (len(names), len(names)))
