@@ -67,7 +67,7 @@ def placed_bodies(
     steps: dict[str, tuple[Step, ...]] = {}
     found = []
     for route, x in zip(routes, laid, strict=True):
-        runs = _runs(route, x, stretches)
+        runs = _runs(route, x, stretches) if route.wire.in_line else ()
         for body in route.wire.in_line:
             if body.end and body.lead >= route.length + ground.rules.end_allowance:
                 continue

@@ -268,6 +268,7 @@ def _lanes(
 ) -> tuple[Lane, ...]:
     """Return the lanes of every stretch that isn't hollow; one that goes on unchanged is one lane."""
     lanes: list[Lane] = []
+    ends: list[float] = []
     numbers: dict[str, int] = {}
     running: dict[tuple[Window, ...], int] = {}
     for k, stretch in enumerate(stretches):
@@ -283,10 +284,10 @@ def _lanes(
                 number = numbers[stretch.section.name] = numbers.get(stretch.section.name, 0) + 1
                 at = len(lanes)
                 lanes.append(_lane(f"{stretch.section.name} lane {number}", stretch, group, closed, ground))
-            else:
-                lanes[at] = replace(lanes[at], z1=stretch.z1)
+                ends.append(stretch.z1)
+            ends[at] = stretch.z1
             running[key] = at
-    return tuple(lanes)
+    return tuple(replace(lane, z1=end) for lane, end in zip(lanes, ends, strict=True))
 
 
 def _alike(a: Stretch, b: Stretch, ground: Ground) -> bool:
