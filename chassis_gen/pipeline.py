@@ -27,7 +27,7 @@ from chassis_gen.plan.planner import plan_build
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.remedies import with_tried_remedies, with_value
 from chassis_gen.sections.base import SectionKind
-from chassis_gen.sections.registry import section_kinds
+from chassis_gen.sections.registry import kinds_named, section_kinds
 from chassis_gen.trial.log import log_path, read_log
 from chassis_gen.trial.sizes import SIZES_FILE, read_sizes, with_sizes
 
@@ -94,11 +94,20 @@ def load_build(
     source = read_source(path, workspace.root)
     if overrides:
         source = overridden(source, overrides)
-    own = extended(source, path, workspace.root, workspace.trusted, section_kinds())
+    own = extended(source, path, workspace.root, workspace.trusted, _kinds_of(source))
     loaded = _loaded(workspace, name or workspace.build_name(path), source, log_path(path), own)
     if overrides:
         loaded.files[OVERRIDES] = json.dumps(overrides, sort_keys=True, default=str)
     return loaded
+
+
+def _kinds_of(source: Source) -> Mapping[str, SectionKind]:
+    """Return the section kinds that a build file may use: its own ones, or all where it brings code along."""
+    rows = source.data.get("section")
+    if "extend" in source.data or not isinstance(rows, list):
+        return section_kinds()
+    kinds = [row.get("kind") if isinstance(row, dict) else None for row in rows]
+    return kinds_named([k if isinstance(k, str) else None for k in kinds])
 
 
 def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own: Extension) -> Loaded:

@@ -146,11 +146,11 @@ class _Piece:
         return joined
 
     def _compared(self, number: int) -> Agreement:
-        from chassis_gen.shapes.agreement import compare, cut_frames
+        from chassis_gen.shapes.agreement import compare, cut_stations
 
         recipe, chord = self._recipes[number], self._solids.chord
-        frames = cut_frames(recipe, chord)
-        return compare(recipe, self._mesh(number), self._shape(number), chord, frames)
+        stations = cut_stations(recipe, chord)
+        return compare(recipe, self._mesh(number), self._shape(number), chord, stations)
 
     def _compared_whole(self) -> Agreement:
         from chassis_gen.shapes.agreement import compare

@@ -152,14 +152,7 @@ def build_files(
     pictures, no_pictures = _pictures(checked, progress) if png else ({}, None)
     files.update(pictures)
     of_pieces = {n: [f for f in sorted(files) if f.rpartition(".")[0] == f"pieces/{n}"] for n in meshes}
-    open_meshes = {f.where for f in checked.findings if f.code == "written-mesh-open"}
-    report = report_json(
-        checked,
-        of_pieces,
-        exact,
-        "assembly.step" in files,
-        watertight={n: n not in open_meshes for n in meshes},
-    )
+    report = report_json(checked, of_pieces, exact, "assembly.step" in files)
     files[REPORT_FILE] = report_text(report).encode()
     files["fit-report.md"] = report_markdown(report).encode()
     if checked.solids is not None and checked.plan.routes:

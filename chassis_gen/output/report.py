@@ -17,7 +17,7 @@ from chassis_gen.findings import Finding, Remedy
 from chassis_gen.output.cutlist import cut_list, harness_json
 from chassis_gen.output.electrics import electrics_json
 from chassis_gen.output.leads import cut_of
-from chassis_gen.output.stl import check_written, stl_bytes
+from chassis_gen.output.stl import closed_meshes
 from chassis_gen.output.words import share_words
 from chassis_gen.plan.chassis import ChassisPlan, Lane, Route, Wire
 from chassis_gen.plan.model import Fit, PlacedPart, SectionPlan
@@ -41,25 +41,18 @@ def report_json(
     files: Mapping[str, Sequence[str]],
     agreement: ExactSolids | None,
     step_made: bool,
-    *,
-    watertight: Mapping[str, bool] | None = None,
 ) -> Report:
     """Return the fit report as plain data.
 
     Args:
-        result: what the checks found.
+        result: what the checks found, reading its STL files back included (`with_written_meshes`).
         files: names of the files written for each piece, relative to the build's folder.
         agreement: both kernels compared, or None where only one was used.
         step_made: True when STEP files are written.
-        watertight: whether each piece's STL reads back closed, where that is known already.
     """
     plan = result.plan
     bodies = result.solids.pieces if result.solids else {}
-    closed = (
-        {n: not check_written(stl_bytes(b, n), b, n) for n, b in bodies.items()}
-        if watertight is None
-        else watertight
-    )
+    closed = closed_meshes(result)
     return {
         "schema": SCHEMA,
         "build": plan.build,

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from chassis_gen.shapes.body import Body
 
 HEADER_BYTES = 80
+_MESH_OPEN = "written-mesh-open"
 _FACET = np.dtype(
     [("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("attribute", "<u2")],
 )
@@ -102,7 +103,7 @@ def check_written(data: bytes, body: Body, name: str = "mesh") -> tuple[Finding,
             f"exactly two facets, at {words(at)}; two features meet in just an edge there"
         )
         numbers = {"edges": float(count), **place(at)}
-        return (Finding("error", "written-mesh-open", name, message, numbers),)
+        return (Finding("error", _MESH_OPEN, name, message, numbers),)
     written, allowed = _volume(corners), _float32_bound(corners, body)
     if abs(written - body.volume) <= allowed:
         return ()
@@ -111,7 +112,7 @@ def check_written(data: bytes, body: Body, name: str = "mesh") -> tuple[Finding,
         f"{name}: read back from its STL it holds {written:.3f} mm3, not the {body.volume:.3f} mm3 before"
     )
     numbers = {"written_mm3": written, "made_mm3": body.volume, "allowed_mm3": allowed, **place(at)}
-    return (Finding("error", "written-mesh-open", name, message, numbers),)
+    return (Finding("error", _MESH_OPEN, name, message, numbers),)
 
 
 def with_written_meshes(result: CheckResult) -> tuple[CheckResult, Mapping[str, bytes]]:
@@ -124,6 +125,16 @@ def with_written_meshes(result: CheckResult) -> tuple[CheckResult, Mapping[str, 
     meshes = {name: stl_bytes(body, name) for name, body in bodies.items()}
     found = [f for name, data in meshes.items() for f in check_written(data, bodies[name], name)]
     return replace(result, findings=worst_first([*result.findings, *found])), meshes
+
+
+def closed_meshes(result: CheckResult) -> Mapping[str, bool]:
+    """Return by piece whether its STL reads back closed.
+
+    Args:
+        result: as `with_written_meshes` returned it.
+    """
+    opened = {f.where for f in result.findings if f.code == _MESH_OPEN}
+    return {name: name not in opened for name in (result.solids.pieces if result.solids else {})}
 
 
 def _has_three_corners(corners: Corners) -> npt.NDArray[np.bool_]:

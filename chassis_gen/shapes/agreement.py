@@ -17,7 +17,7 @@ import numpy as np
 
 from chassis_gen.shapes.body import Body, inverse
 from chassis_gen.shapes.errors import GeometryError
-from chassis_gen.shapes.facets import Points
+from chassis_gen.shapes.facets import Points, signed_area
 from chassis_gen.shapes.frame import IDENTITY, Frame, shifted
 from chassis_gen.shapes.primitives import Cone, Cylinder, Pattern, Primitive, Ring, TubeSegment, Within
 from chassis_gen.shapes.recipe import Recipe
@@ -86,7 +86,7 @@ class Agreement:
 
 
 def compare(
-    recipe: Recipe, mesh_body: Body, shape: Shape, chord: float, section_frames: Sequence[Frame] = ()
+    recipe: Recipe, mesh_body: Body, shape: Shape, chord: float, stations: Sequence[float] = ()
 ) -> Agreement:
     """Compare the two solids made of one recipe.
 
@@ -98,21 +98,21 @@ def compare(
         mesh_body: the mesh kernel's solid.
         shape: the exact kernel's solid.
         chord: the mesh's chord tolerance, mm.
-        section_frames: frames whose x-y planes are the sections; `cut_frames` gives useful ones.
+        stations: of level sections, mm; `cut_stations` gives useful ones.
     """
     from chassis_gen.shapes import brep
 
     volume_allowed = VOLUME_SHARE * chord * mesh_body.area + KERNEL_NOISE
     figures = [Compared("volume, mm3", mesh_body.volume, brep.volume(shape), volume_allowed)]
     figures += _bounds_figures(mesh_body, shape, chord)
-    for number, frame in enumerate(section_frames, 1):
+    exact_areas = brep.section_areas(shape, IDENTITY, stations) if stations else ()
+    for number, (z, exact) in enumerate(zip(stations, exact_areas, strict=True), 1):
+        frame = shifted(z=z)
         polygons = mesh_body.section_polygons(frame)
         allowed = SECTION_SHARE * chord * sum(map(_perimeter, polygons)) + KERNEL_NOISE
         allowed += sum(_shift_along(p, frame, chord) for p in _all_round_walls(recipe))
-        exact = brep.section_area(shape, frame)
-        at = ", ".join(f"{c:.4f}" for c in frame.origin)
-        what = f"section {number} at ({at}), mm2"
-        figures.append(Compared(what, mesh_body.section_area(frame), exact, allowed))
+        area = sum(map(signed_area, polygons))
+        figures.append(Compared(f"section {number} at station {z:.4f}, mm2", area, exact, allowed))
     return Agreement(recipe.name, tuple(figures))
 
 
@@ -121,8 +121,8 @@ def without_patterns(recipe: Recipe) -> Recipe:
     return replace(recipe, steps=tuple(s for s in recipe.steps if not _holds_pattern(s.solid)))
 
 
-def cut_frames(recipe: Recipe, chord: float) -> tuple[Frame, ...]:
-    """Return level section planes, one through the middle of what each cut takes from the added solids.
+def cut_stations(recipe: Recipe, chord: float) -> tuple[float, ...]:
+    """Return the stations, mm, of level sections through the middle of what each cut takes from the added solids.
 
     They lie across the tube's axis, where the faceted tube walls keep their area and a forgotten hole
     shows. Cuts that share a middle share a plane.
@@ -147,7 +147,7 @@ def cut_frames(recipe: Recipe, chord: float) -> tuple[Frame, ...]:
             if not taken.is_empty:
                 (_, _, low), (_, _, high) = taken.bounds
                 stations.add(round((low + high) / 2.0 * 2.0**15) / 2.0**15)
-    return tuple(shifted(z=z + _OFF_FACES) for z in sorted(stations))
+    return tuple(z + _OFF_FACES for z in sorted(stations))
 
 
 def _bounds_figures(mesh_body: Body, shape: Shape, chord: float) -> list[Compared]:

@@ -223,9 +223,11 @@ class Body:
         lengths = np.full(len(starts), reach) if reach is not None else self._beyond(starts)
         ends = starts + ways * lengths[:, None]
         cast = self.manifold.ray_cast
+        cases = zip(starts.tolist(), ends.tolist(), lengths.tolist(), strict=True)
+        found = [(cast(start, end), length) for start, end, length in cases]
         return tuple(
-            tuple(Hit(h.distance * length, _vec(h.normal)) for h in cast(start, end))
-            for start, end, length in zip(starts.tolist(), ends.tolist(), lengths.tolist(), strict=True)
+            tuple([Hit(h.distance * length, _vec(h.normal)) for h in hits]) if hits else ()
+            for hits, length in found
         )
 
     def _beyond(self, points: Points) -> npt.NDArray[np.float64]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import math
+from collections.abc import Sequence
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -53,6 +54,7 @@ NOTHING_REMOVED = 1e-6
 _ANGULAR_DEFLECTION = 1.0
 _WELD_DIGITS = 9
 _UP = (0.0, 0.0, 1.0)
+_NOTHING_LEFT = "nothing is left of the solid"
 
 
 def solid(primitive: Primitive) -> Shape:
@@ -83,6 +85,7 @@ def make(recipe: Recipe) -> Shape:
             nothing, nothing is left, or the result isn't a valid solid.
     """
     made: Shape | None = None
+    held = 0.0
     for operation, steps in recipe.batches():
         tools = [_tool(step) for step in steps]
         if made is None and operation == "cut":
@@ -93,9 +96,15 @@ def make(recipe: Recipe) -> Shape:
             made = _fused([made, *tools])
         else:
             made = _cut(made, steps, tools)
-        _require_sound(made, steps[-1].label)
+        before, held = held, volume(made)
+        if solid_count(made) == 0 or held <= 0.0:
+            raise GeometryError(steps[-1].label, _NOTHING_LEFT)
+        must_touch = [step.label for step in steps if step.must_touch]
+        if operation == "cut" and must_touch and before - held <= NOTHING_REMOVED:
+            raise GeometryError(must_touch[0], "this cut removes nothing")
     if made is None:
         raise GeometryError(recipe.name, "the recipe has no steps")
+    _require_valid(made, recipe.steps[-1].label)
     return made
 
 
@@ -133,18 +142,26 @@ def bounds(shape: Shape) -> Bounds:
     return (x0, y0, z0), (x1, y1, z1)
 
 
-def section_area(shape: Shape, frame: Frame) -> float:
-    """Return the area of a shape's section in a frame's x-y plane, mm2.
+def section_areas(shape: Shape, frame: Frame, stations: Sequence[float]) -> tuple[float, ...]:
+    """Return the areas of a shape's sections across a frame's z axis, mm2; all in one operation.
 
     Args:
         shape: the shape.
-        frame: its x-y plane is the section plane; it must not lie in one of the shape's faces.
+        frame: the sections are parallel to its x-y plane.
+        stations: the different places of the sections along its z axis, mm; none in one of the shape's faces.
     """
     low, high = bounds(shape)
     reach = 1.0 + math.dist(low, high) + max(math.dist(frame.origin, low), math.dist(frame.origin, high))
-    corners = [(-reach, -reach, 0.0), (reach, -reach, 0.0), (reach, reach, 0.0), (-reach, reach, 0.0)]
-    plane = cadquery.Face.makeFromWires(_polygon([frame.point(c) for c in corners]))
-    return float(plane.intersect(shape).Area())
+    corners = [(-reach, -reach), (reach, -reach), (reach, reach), (-reach, reach)]
+    planes = [
+        cadquery.Face.makeFromWires(_polygon([frame.point((x, y, z)) for x, y in corners])) for z in stations
+    ]
+    areas = np.zeros(len(stations))
+    for face in cadquery.Compound.makeCompound(planes).intersect(shape).Faces():
+        away = np.array(face.Center().toTuple()) - np.array(frame.origin)
+        nearest = np.abs(np.array(stations) - away @ np.array(frame.z_axis)).argmin()
+        areas[nearest] += face.Area()
+    return tuple(areas.tolist())
 
 
 def stl_arrays(shape: Shape, chord: float) -> tuple[Points, Faces]:
@@ -196,17 +213,14 @@ def _fused(shapes: list[Shape]) -> Shape:
 
 
 def _cut(body: Shape, steps: tuple[Step, ...], tools: list[Shape]) -> Shape:
-    """Return the body without the tools, having made sure that each that must touch it does."""
+    """Return the body without the tools, having made sure that each that must touch it lies at it."""
     around = bounds(body)
-    needed = [(step, tool) for step, tool in zip(steps, tools, strict=True) if step.must_touch]
-    for step, tool in needed:
-        if not bounds_overlap(around, bounds(tool)):
+    for step, tool in zip(steps, tools, strict=True):
+        if step.must_touch and not bounds_overlap(around, bounds(tool)):
             raise GeometryError(step.label, "this cut removes nothing")
     made = body
     for apart in _apart(tools):
         made = made.cut(*apart)
-    if needed and volume(body) - volume(made) <= NOTHING_REMOVED:
-        raise GeometryError(needed[0][0].label, "this cut removes nothing")
     return made
 
 
@@ -228,9 +242,7 @@ def _apart(tools: list[Shape]) -> list[list[Shape]]:
     return [[tool for tool, _ in g] for g in groups]
 
 
-def _require_sound(shape: Shape, label: str) -> None:
-    if solid_count(shape) == 0 or volume(shape) <= 0.0:
-        raise GeometryError(label, "nothing is left of the solid")
+def _require_valid(shape: Shape, label: str) -> None:
     if not shape.isValid():
         raise GeometryError(label, "the exact kernel made an invalid solid")
 
@@ -249,7 +261,9 @@ def _solid(primitive: Primitive, outer: Frame) -> Shape:
 
 def _within(primitive: Within, frame: Frame) -> Shape:
     shared = _solid(primitive.a, frame).intersect(_solid(primitive.b, frame))
-    _require_sound(shared, "within")
+    if solid_count(shared) == 0:
+        raise GeometryError("within", _NOTHING_LEFT)
+    _require_valid(shared, "within")
     return shared
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -51,8 +52,9 @@ def polygon_radius(radius: float, count: int) -> float:
     return radius * math.sqrt(step / math.sin(step))
 
 
+@lru_cache(maxsize=512)
 def circle(radius: float, chord: float) -> Points:
-    """Return the corners of a circle's polygon counter-clockwise from +x, n x 2, mm.
+    """Return the corners of a circle's polygon counter-clockwise from +x, n x 2, mm; not to be written to.
 
     The four quarters are mirror images to the last bit, so a circle seen from its other end keeps
     its corners.
@@ -67,7 +69,9 @@ def circle(radius: float, chord: float) -> Points:
     c[-1] = 0.0
     c, s = c[:-1], c[:0:-1]
     unit_circle = np.concatenate([np.stack(q, axis=1) for q in ((c, s), (-s, c), (-c, -s), (s, -c))])
-    return polygon_radius(radius, count) * unit_circle + 0.0
+    corners: Points = polygon_radius(radius, count) * unit_circle + 0.0
+    corners.flags.writeable = False
+    return corners
 
 
 def arc(radius: float, clock_from: float, clock_to: float, chord: float) -> Points:
@@ -120,7 +124,8 @@ def sector(inner: float, outer: float, clock_from: float, clock_to: float, chord
 def signed_area(loop: Points) -> float:
     """Return a polygon's area, mm2, positive when counter-clockwise (shoelace formula)."""
     x, y = loop[:, 0], loop[:, 1]
-    return float(0.5 * (x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+    ring = x[:-1] @ y[1:] - y[:-1] @ x[1:]
+    return float(0.5 * (ring + x[-1] * y[0] - y[-1] * x[0]))
 
 
 def extrusion(loops: Sequence[Points], caps: Faces, z0: float, z1: float) -> tuple[Points, Faces]:

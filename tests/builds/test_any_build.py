@@ -16,7 +16,7 @@ from chassis_gen.checks.result import CheckResult
 from chassis_gen.pipeline import check_build
 from chassis_gen.problems import InputError
 from chassis_gen.shapes import mesh
-from chassis_gen.shapes.agreement import compare, cut_frames, without_patterns
+from chassis_gen.shapes.agreement import compare, cut_stations, without_patterns
 from tests.builds.support import loaded, written
 
 CLOCKS = st.sampled_from([0.0, 37.0, 90.0, 135.5, 200.0, 315.0])
@@ -157,7 +157,7 @@ def test_what_is_made_both_kernels_agree_on(text: str) -> None:
         return
     for piece in result.plan.pieces:
         for recipe in map(without_patterns, piece.recipes):
-            frames = cut_frames(recipe, mesh.DEFAULT_CHORD)
+            stations = cut_stations(recipe, mesh.DEFAULT_CHORD)
             made = mesh.make(recipe), brep.make(recipe)
-            agreement = compare(recipe, *made, mesh.DEFAULT_CHORD, frames)
+            agreement = compare(recipe, *made, mesh.DEFAULT_CHORD, stations)
             assert agreement.ok, "\n".join(agreement.rows())

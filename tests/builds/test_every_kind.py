@@ -11,7 +11,7 @@ import pytest
 from chassis_gen.output.step import step_bytes
 from chassis_gen.sections.registry import section_kinds
 from chassis_gen.shapes import mesh
-from chassis_gen.shapes.agreement import VOLUME_SHARE, compare, cut_frames, without_patterns
+from chassis_gen.shapes.agreement import VOLUME_SHARE, compare, cut_stations, without_patterns
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.recipe import Recipe
 from tests.sections.support import planned
@@ -62,7 +62,7 @@ def test_the_kernels_agree_and_another_reader_finds_the_mesh_s_volume_in_the_ste
     for recipe in made:
         body, shape = mesh.make(recipe), brep.make(recipe)
         assert shape.isValid()
-        agreement = compare(recipe, body, shape, mesh.DEFAULT_CHORD, cut_frames(recipe, mesh.DEFAULT_CHORD))
+        agreement = compare(recipe, body, shape, mesh.DEFAULT_CHORD, cut_stations(recipe, mesh.DEFAULT_CHORD))
         assert agreement.ok, "\n".join(agreement.rows())
         path = tmp_path / f"{recipe.name}.step"
         path.write_bytes(step_bytes([(recipe.name, shape)], recipe.name))

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chassis_gen.shapes import mesh
-from chassis_gen.shapes.agreement import Agreement, compare, cut_frames, without_patterns
+from chassis_gen.shapes.agreement import Agreement, compare, cut_stations, without_patterns
 from chassis_gen.shapes.errors import GeometryError
 from chassis_gen.shapes.frame import clocked, radial, reversed_axis, shifted
 from chassis_gen.shapes.primitives import (
@@ -71,9 +71,9 @@ def test_bounds_are_exact_whatever_mesh_the_shape_carries() -> None:
 def test_section_of_a_ring_in_any_plane() -> None:
     frame = clocked(33.0, 4.0) @ radial(10.0, 3.0, 2.0)
     shape = brep.solid(Ring(7.0, 9.0, 10.0, 20.0, frame))
-    assert brep.section_area(shape, frame @ shifted(z=12.0)) == pytest.approx(math.pi * 32.0, rel=1e-9)
-    assert brep.section_area(shape, frame @ radial(0.0, 15.0)) == pytest.approx(40.0, rel=1e-9)
-    assert brep.section_area(shape, frame @ shifted(z=25.0)) == 0.0
+    across = brep.section_areas(shape, frame, [12.0, 25.0, 15.0])
+    assert across == pytest.approx((math.pi * 32.0, 0.0, math.pi * 32.0), rel=1e-9)
+    assert brep.section_areas(shape, frame @ radial(0.0, 15.0), [0.0]) == pytest.approx((40.0,), rel=1e-9)
 
 
 def test_a_tessellation_is_welded_closed_and_inscribed() -> None:
@@ -111,7 +111,7 @@ TUBE = Recipe(
 def agreed(recipe: Recipe, made_of: Recipe | None = None) -> Agreement:
     """Compare a recipe's exact solid with the mesh of the same, or of another, recipe."""
     body = mesh.make(made_of or recipe, CHORD)
-    return compare(recipe, body, brep.make(recipe), CHORD, cut_frames(recipe, CHORD))
+    return compare(recipe, body, brep.make(recipe), CHORD, cut_stations(recipe, CHORD))
 
 
 def test_a_section_like_recipe_agrees() -> None:
