@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from chassis_gen.cli.outcome import TRUST
 from chassis_gen.cli.session import FAIL, PASS, Session, json_option
 from chassis_gen.cli.text import paragraph, table, terminal_width
 
@@ -35,6 +36,7 @@ def command() -> None:
 @click.option("--for", "for_part", metavar="PART", help='Go/no-go pieces for a part, or "tube" with --build.')
 @click.option("--build", metavar="BUILD", help="A short ring of the build's own bearing and cell seat.")
 @click.option("--places", type=click.Choice(["1", "5"]), default="1", help="Places of the bed on the sheet.")
+@TRUST
 @json_option
 @click.pass_obj
 def gauge(session: Session, printer: str, for_part: str | None, build: str | None, places: str) -> int:
@@ -133,6 +135,7 @@ def calibrate_command(
 @click.argument("printer")
 @click.argument("build")
 @click.argument("readings", type=click.Path(path_type=Path))
+@TRUST
 @json_option
 @click.pass_obj
 def qualify_command(session: Session, printer: str, build: str, readings: Path) -> int:

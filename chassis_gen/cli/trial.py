@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from chassis_gen.cli.outcome import TRUST
 from chassis_gen.cli.session import FAIL, PASS, Session, json_option
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ def command() -> None:
 @click.option("--photo", metavar="FILE", default="", help="A photo to keep with it, by name.")
 @click.option("--why", metavar="TEXT", default="", help="What was seen, in words.")
 @_DATE
+@TRUST
 @json_option
 @click.pass_obj
 def note(
@@ -182,6 +184,7 @@ def _note_part(
 )
 @click.option("--why", metavar="TEXT", default="", help="With --bad: what is wrong with it.")
 @_DATE
+@TRUST
 @json_option
 @click.pass_obj
 def print_command(
@@ -244,6 +247,7 @@ def _hashed(slicer: Path | None) -> tuple[str, str]:
     type=click.Path(path_type=Path),
     help="With --at: write them into this folder, a workspace to check and build in.",
 )
+@TRUST
 @json_option
 @click.pass_obj
 def history_command(session: Session, build: str, at: str | None, to: Path | None) -> int:
@@ -273,6 +277,7 @@ def history_command(session: Session, build: str, at: str | None, to: Path | Non
 @click.argument("build")
 @click.argument("a")
 @click.argument("b")
+@TRUST
 @json_option
 @click.pass_obj
 def compare_command(session: Session, build: str, a: str, b: str) -> int:
@@ -292,6 +297,7 @@ def compare_command(session: Session, build: str, a: str, b: str) -> int:
 
 @command.command("next")
 @click.argument("build")
+@TRUST
 @json_option
 @click.pass_obj
 def next_command(session: Session, build: str) -> int:
@@ -315,6 +321,7 @@ def next_command(session: Session, build: str) -> int:
 @click.argument("build")
 @click.option("--from", "since", metavar="N", required=True, help="The revision that was printed.")
 @click.option("--dry-run", is_flag=True, help="Show the sheet and write nothing.")
+@TRUST
 @json_option
 @click.pass_obj
 def rescue_command(session: Session, build: str, since: str, dry_run: bool) -> int:
@@ -351,6 +358,7 @@ def rescue_command(session: Session, build: str, since: str, dry_run: bool) -> i
 
 
 @command.command("repeats")
+@TRUST
 @json_option
 @click.pass_obj
 def repeats_command(session: Session) -> int:
@@ -369,6 +377,7 @@ def repeats_command(session: Session) -> int:
 @command.command("settle")
 @click.argument("printer")
 @_DATE
+@TRUST
 @json_option
 @click.pass_obj
 def settle_command(session: Session, printer: str, date: datetime.datetime | None) -> int:

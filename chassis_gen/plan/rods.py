@@ -13,7 +13,7 @@ from chassis_gen.params.rods import RodTable
 from chassis_gen.parts.extent import extent_of
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.laying import Wiring
-from chassis_gen.plan.model import Outer, PlacedPart, PlacedTerminal, SectionPlan
+from chassis_gen.plan.model import Disc, Outer, PlacedPart, PlacedTerminal, SectionPlan
 from chassis_gen.problems import InputError, nearest_name
 from chassis_gen.sections.base import Setting
 from chassis_gen.sections.features.rod_holes import RodPlan, RodSpan, RodWish, plan_rods
@@ -24,8 +24,9 @@ from chassis_gen.tables.threads import find_thread
 
 STEP = 0.5
 """How close along a rod it is looked for in parts, mm."""
-DROP_SIDE = 1.4
-"""Room that a drop's channel takes beside its middle, with a wall, mm: half the thickest wire's channel."""
+DROP_HALF = 0.9
+"""Half the width of a drop's channel, mm: that of a silicone AWG 24 wire and its room; thicker wires are held to
+their walls by the check of the solids."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,9 @@ def rod_features(
     for _, plan in rods:
         for name, more in plan.steps.items():
             steps[name] = steps.get(name, ()) + more
-    return Rods(tuple(_with_rods(s, sections, hosts, rods) for s in sections), steps)
+    return Rods(
+        tuple(_with_rods(s, sections, hosts, rods, setting.rules.least_wall) for s in sections), steps
+    )
 
 
 def with_rod_steps(wiring: Wiring, rods: Rods) -> Wiring:
@@ -106,7 +109,7 @@ def _planned(
         why = f'"{table.end}" comes before "{table.start}"'
         gathering.reject(inputs, ("rod", i, "to"), Rejection("not-allowed", why, "a section further in"))
         return None
-    spans = [RodSpan(s.name, s.piece, s.z0, s.z1) for s in in_line[ends[0] : ends[1] + 1]]
+    spans = [RodSpan(s.name, s.piece, *s.plate) for s in in_line[ends[0] : ends[1] + 1]]
     wish = RodWish(
         table.name,
         table.thread,
@@ -132,13 +135,15 @@ def _with_rods(
     sections: Sequence[SectionPlan],
     hosts: Mapping[str, str],
     rods: Sequence[tuple[RodTable, RodPlan]],
+    least_wall: float,
 ) -> SectionPlan:
     """Return a section with the rods that go through it; a companion only keeps its terminals clear of them."""
     host = hosts.get(section.name, section.name)
     here = [(t, p) for t, p in rods if host in p.holes]
     if not here:
         return section
-    terminals = tuple(_clear(t, [table for table, _ in here]) for t in section.terminals)
+    discs = [o.shape for _, p in here for o in p.obstacles[host] if isinstance(o.shape, Disc)]
+    terminals = tuple(_clear(t, discs, DROP_HALF + least_wall) for t in section.terminals)
     hits = tuple(f for table, _ in here for p in section.parts for f in _hits(table, p, section.name))
     if host != section.name:
         return replace(section, terminals=terminals, findings=(*section.findings, *hits))
@@ -162,19 +167,26 @@ def _axes(table: RodTable) -> list[tuple[float, float]]:
 # wires' ways out ------------------------------------------------------------------------------------------
 
 
-def _clear(terminal: PlacedTerminal, tables: Sequence[RodTable]) -> PlacedTerminal:
-    """Return a terminal whose exits leave out the clocks at which a rod stands in the way."""
-    rods = [(x, y, find_thread(t.thread).major_diameter / 2) for t in tables for x, y in _axes(t)]
-    exits = tuple(e for low, high in terminal.exits for e in _free(terminal.position, low, high, rods))
+def _clear(terminal: PlacedTerminal, holes: Sequence[Disc], beside: float) -> PlacedTerminal:
+    """Return a terminal whose exits leave out the clocks at which a rod's hole stands in the way.
+
+    Args:
+        terminal: the terminal.
+        holes: outlines of the rods' holes and nuts.
+        beside: room that a way takes beside its middle, mm.
+    """
+    exits = tuple(
+        e for low, high in terminal.exits for e in _free(terminal.position, low, high, holes, beside)
+    )
     return terminal if exits == terminal.exits else replace(terminal, exits=exits)
 
 
 def _free(
-    place: Vec3, low: float, high: float, rods: Sequence[tuple[float, float, float]]
+    place: Vec3, low: float, high: float, holes: Sequence[Disc], beside: float
 ) -> list[tuple[float, float]]:
     """Return what is left of an exit: its whole degrees with no rod beside the way, as intervals."""
     clocks = [low, *range(math.ceil(low), math.floor(high) + 1), high]
-    free = [not any(_in_way(place, c, rod) for rod in rods) for c in clocks]
+    free = [not any(_in_way(place, c, hole, beside) for hole in holes) for c in clocks]
     if all(free):
         return [(low, high)]
     runs = []
@@ -185,18 +197,18 @@ def _free(
     return runs
 
 
-def _in_way(place: Vec3, clock: float, rod: tuple[float, float, float]) -> bool:
-    """Return whether a rod stands beside the straight way from a terminal out to a clock."""
+def _in_way(place: Vec3, clock: float, hole: Disc, beside: float) -> bool:
+    """Return whether a hole stands beside the straight way from a terminal out to a clock."""
     c, s = unit(clock)
-    x, y, radius = rod
-    out = math.hypot(x, y) + radius + DROP_SIDE
+    x, y, near = hole.x, hole.y, hole.radius + beside
+    out = math.hypot(x, y) + near
     ax, ay, bx, by = place[0], place[1], out * c, out * s
     long = math.hypot(bx - ax, by - ay)
     if long == 0.0:
         return False
     along = ((x - ax) * (bx - ax) + (y - ay) * (by - ay)) / long
     t = min(max(along, 0.0), long) / long
-    return math.hypot(ax + t * (bx - ax) - x, ay + t * (by - ay) - y) < radius + DROP_SIDE
+    return math.hypot(ax + t * (bx - ax) - x, ay + t * (by - ay) - y) < near
 
 
 # parts ----------------------------------------------------------------------------------------------------

@@ -142,7 +142,7 @@ def loaded_of(workspace: Workspace, build: str, wanted: str) -> Loaded:
     if wanted == NOW:
         return load_build(workspace, build)
     revision = revision_of(workspace, build, wanted)
-    return loaded_at(revision, workspace.build_name(workspace.build_file(build)))
+    return loaded_at(revision, workspace.build_name(workspace.build_file(build)), workspace.trusted)
 
 
 def compare(

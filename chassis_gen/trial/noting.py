@@ -15,7 +15,6 @@ from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.planner import plan_build
 from chassis_gen.plan.sums import CORRECTION, FINISH, FIT_CLEARANCE, PRINTER, TEST_FIT, Dimension
 from chassis_gen.problems import InputError, Problem, nearest_name
-from chassis_gen.sections.registry import section_kinds
 from chassis_gen.trial.changes import Changes, changes
 from chassis_gen.trial.log import (
     LARGEST,
@@ -127,7 +126,7 @@ def planned(loaded: Loaded) -> ChassisPlan:
     Raises:
         InputError: when the files contradict each other.
     """
-    return plan_build(loaded.inputs, section_kinds())
+    return plan_build(loaded.inputs, loaded.kinds)
 
 
 def bench(workspace: Workspace, build: str, today: datetime.date) -> Bench:

@@ -168,24 +168,31 @@ def as_revision(
         loaded.inputs.source.file: f"profiles/{name}/build.toml",
         shown_name(log_path(build_file), loaded.workspace.root): f"profiles/{name}/trial-log.toml",
     }
+    folder = Path(shown_name(build_file.parent, loaded.workspace.root))
+    own |= {
+        shown: f"profiles/{name}/{Path(shown).name}"
+        for shown in loaded.files
+        if Path(shown).parent == folder and not shown.endswith(".toml")
+    }
     files = {own.get(shown, shown): text for shown, text in loaded.files.items()}
     drawn = {n: d.total for n, d in plan.dimensions.items()}
     return Revision(number, today, _identity(loaded, plan, files), files, drawn)
 
 
-def loaded_at(revision: Revision, build: str) -> Loaded:
+def loaded_at(revision: Revision, build: str, trusted: bool = False) -> Loaded:
     """Return a build as it was at a revision.
 
     Args:
         revision: see `Past.numbered`.
         build: the build's name.
+        trusted: True when code that it brings along may run.
 
     Raises:
         InputError: when its files don't suit this version of the program.
     """
     with tempfile.TemporaryDirectory() as folder:
         restore(revision, Path(folder))
-        return load_build(Workspace(Path(folder)), build)
+        return load_build(Workspace(Path(folder), trusted), build)
 
 
 def restore(revision: Revision, folder: Path) -> tuple[str, ...]:
@@ -226,13 +233,18 @@ def files_changed(before: Revision | None, after: Revision) -> tuple[str, ...]:
 
 def _data(revision: Revision, name: str) -> object:
     """Return what TOML makes of a kept file, so that comments and layout don't count; None without one."""
-    return tomllib.loads(revision.files[name]) if name in revision.files else None
+    return _content(name, revision.files[name]) if name in revision.files else None
+
+
+def _content(name: str, text: str) -> object:
+    """Return a parameter file's data; any other file (code that a build brings along) counts as it stands."""
+    return tomllib.loads(text) if name.endswith(".toml") else text
 
 
 def _identity(loaded: Loaded, plan: ChassisPlan, files: Mapping[str, str]) -> str:
     """Return the hash of everything that decides the plan: data, not layout, of what the build really uses."""
     data: dict[str, Any] = {
-        name: tomllib.loads(text)
+        name: _content(name, text)
         for name, text in files.items()
         if not name.startswith(_SHARED) and not name.endswith("trial-log.toml")
     }

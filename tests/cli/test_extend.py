@@ -34,7 +34,21 @@ def test_the_example_of_the_page_passes(workspace: Path, capsys: pytest.CaptureF
     assert "lying hole" in why.out
 
 
-@pytest.mark.parametrize("command", [("check", "cord"), ("build", "cord"), ("why", "cord")])
+def test_the_test_fit_log_of_a_build_with_its_own_code(workspace: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    def trial(*words: object) -> dict:
+        done = ran(capsys, "--workspace", workspace, "--json", "trial", *words, "--trust")
+        assert done.status == 0, done.err
+        return done.document
+
+    trial("note", "cord", "cord.hole_diameter", "--tight", "0.2", "--why", "the cord sticks")
+    trial("print", "cord", "--piece", "chassis")
+    changed = trial("compare", "cord", "1", "now")["dimensions"]
+    assert [(d["name"], round(d["after"] - d["before"], 6)) for d in changed] == [("cord.hole_diameter", 0.2)]
+
+
+@pytest.mark.parametrize(
+    "command", [("check", "cord"), ("build", "cord"), ("why", "cord"), ("trial", "next", "cord")]
+)
 def test_nothing_is_run_without_trust(
     command: tuple[str, ...], workspace: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
