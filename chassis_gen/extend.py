@@ -11,6 +11,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import ClassVar, TypeVar
 
+from chassis_gen.params.beside import file_beside
 from chassis_gen.params.codes import KeyPath, Rejection
 from chassis_gen.params.reading import Source, read_text
 from chassis_gen.plan.model import SectionPlan
@@ -60,7 +61,8 @@ def extended(
     for i, name in enumerate(names):
         path: KeyPath = ("extend", "sections", i)
         try:
-            file = _file(source, path, name, build_file.parent)
+            allowed = 'a Python file in the build\'s folder, such as "my_sections.py"'
+            file = file_beside(source, path, name, build_file.parent, ".py", allowed)
             if not trusted:
                 why = f"the build brings its own code, {name}, which can do anything that you can do"
                 allowed = "read it, then run the command again with --trust"
@@ -80,32 +82,6 @@ def _asked(source: Source) -> Sequence[str]:
     table = source.data.get("extend", {})
     rows = table.get("sections", []) if isinstance(table, Mapping) else []
     return [r for r in rows if isinstance(r, str)] if isinstance(rows, list) else []
-
-
-def _file(source: Source, path: KeyPath, name: str, folder: Path) -> Path:
-    """Return a Python file inside the build's folder.
-
-    Raises:
-        InputError: it lies elsewhere, also by a link, or isn't there.
-    """
-    file = folder / name
-    if "/" in name or "\\" in name or not name.endswith(".py") or name.startswith("."):
-        allowed = 'a Python file in the build\'s folder, such as "my_sections.py"'
-        raise InputError(
-            [source.problem(path, Rejection("leaves-workspace", "no file of the build's own", allowed))]
-        )
-    try:
-        there, inside = file.is_file(), file.resolve().parent == folder.resolve()
-    except (OSError, RuntimeError, ValueError):
-        there, inside = False, False
-    if not there:
-        why = f"there is no such file beside {Path(source.file).name}"
-        raise InputError([source.problem(path, Rejection("missing-file", why, None))])
-    if not inside:
-        allowed = "the file itself in the build's folder"
-        why = "a link leads out of the build's folder"
-        raise InputError([source.problem(path, Rejection("leaves-workspace", why, allowed))])
-    return file
 
 
 def _kinds(

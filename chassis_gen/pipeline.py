@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from chassis_gen.cache.store import NOTHING, Keeper
 from chassis_gen.extend import Extension, extended
 from chassis_gen.findings import Finding, Remedy
+from chassis_gen.lettering.brought import Brought, brought_along
 from chassis_gen.overrides import overridden
 from chassis_gen.params.build import TubeFile, build_model
 from chassis_gen.params.printer import PrinterFile
@@ -58,6 +59,7 @@ class Loaded:
         files: every file that was read, for the manifest: shown name to text.
         looked_for: shown names of files that count when they are there.
         kinds: section kinds by name, those of the build's own code included.
+        binaries: content of every file that was read and is no text, by shown name.
     """
 
     inputs: BuildInputs
@@ -65,6 +67,12 @@ class Loaded:
     files: dict[str, str]
     looked_for: tuple[str, ...] = ()
     kinds: Mapping[str, SectionKind] = field(default_factory=section_kinds)
+    binaries: Mapping[str, bytes] = field(default_factory=dict)
+
+    @property
+    def contents(self) -> dict[str, bytes]:
+        """Return the content of every file that was read, by shown name."""
+        return {**{name: text.encode() for name, text in self.files.items()}, **self.binaries}
 
 
 def model_of_builds(kinds: Mapping[str, SectionKind] | None = None) -> Any:
@@ -134,15 +142,24 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own
             tube_file = read(_shared(workspace, source, "tubes", build.tube.like, ("tube", "like")), TubeFile)
     except InputError as error:
         problems += error.problems
+    binaries: dict[str, bytes] = {}
     for part_name in workspace.names("parts"):
         try:
             path = workspace.shared_file("parts", part_name)
             shared = read_source(path, workspace.root)
             files[shared.file] = shared.text
             model = parse_model(shared, PartFile)
-            parts[part_name] = own_part(model, part_name, shared, path, workspace.root)
+            own_one = own_part(model, part_name, shared, path, workspace.root)
+            parts[part_name] = own_one.part
+            binaries |= own_one.files
         except InputError as error:
             problems += error.problems
+    brought = Brought()
+    try:
+        brought = brought_along(source, build, log_file.parent, workspace.root)
+        files |= brought.files
+    except InputError as error:
+        problems += error.problems
     if problems:
         raise InputError(problems)
     log = read_log(log_file, workspace.root)
@@ -150,8 +167,19 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own
     files |= {kept.file: kept.text for kept in (log, sizes) if kept.text}
     parts, doubts = with_sizes(parts, sizes)
     notices = (*log.findings, *sizes.findings, *doubts)
-    inputs = BuildInputs(name, build, source, printer, tube_file, parts, log.terms(), notices)
-    return Loaded(inputs, workspace, files, (log.file, sizes.file), own.kinds)
+    inputs = BuildInputs(
+        name,
+        build,
+        source,
+        printer,
+        tube_file,
+        parts,
+        log.terms(),
+        notices,
+        texts=brought.texts,
+        figures=brought.figures,
+    )
+    return Loaded(inputs, workspace, files, (log.file, sizes.file), own.kinds, {**binaries, **brought.binaries})
 
 
 def _shared(workspace: Workspace, source: Source, kind: Any, name: str, key: tuple[str, ...]) -> Path:

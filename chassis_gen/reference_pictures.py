@@ -23,6 +23,10 @@ BUILD = "reference-build.toml"
 CAP = "resonance_cap"
 """The cap has a page of its own; it is a piece of the speaker cup."""
 
+CLOSED = "cover_closed"
+LIFT = 14.0
+"""A cover's page shows the lid lifted off, mm, and in place."""
+
 
 def reference_pictures() -> Mapping[str, bytes]:
     """Return a PNG by page name for every section of the reference build, and for the resonance cap.
@@ -42,6 +46,11 @@ def reference_pictures() -> Mapping[str, bytes]:
         for piece in section.extra_pieces:
             if piece.name.endswith("-cap"):
                 shown[CAP] = (solids.pieces[piece.name], [])
+            if section.covering:
+                body, lid = solids.sections[section.name], solids.pieces[piece.name]
+                out = piece.way_in
+                lifted = lid.moved((-LIFT * out[0], -LIFT * out[1], -LIFT * out[2]))
+                shown[section.name], shown[CLOSED] = (body, [lifted]), (body, [lid])
     return {name: section_picture(body, parts, (900, 560)) for name, (body, parts) in shown.items()}
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Any
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import LEVELS, Finding, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
 
 MOST_TRIALS = 24
@@ -18,12 +18,14 @@ MOST_TRIALS = 24
 def with_tried_remedies(
     findings: Iterable[Finding], planned_with: Callable[[Remedy], ChassisPlan | None]
 ) -> tuple[Finding, ...]:
-    """Return findings, each with the first of its candidates that makes it go away.
+    """Return findings, each with the first of its candidates that makes it go away and brings no new error.
 
     Args:
         findings: with their candidates, best first; one that has a remedy is left as it is.
         planned_with: plans the build with a candidate, or returns None when it can't be planned.
     """
+    findings = tuple(findings)
+    errors = frozenset((f.code, f.where) for f in findings if f.level == "error")
     trials = MOST_TRIALS
     tried: list[Finding] = []
     for finding in findings:
@@ -34,19 +36,22 @@ def with_tried_remedies(
             if candidate.key is None:
                 continue
             trials -= 1
-            if _cures(finding, planned_with(candidate)):
+            if _cures(finding, planned_with(candidate), errors):
                 remedy = replace(candidate, tried=True)
         in_words = next((c for c in finding.candidates if c.key is None), None)
         tried.append(replace(finding, remedy=remedy or in_words))
     return tuple(tried)
 
 
-def _cures(finding: Finding, plan: ChassisPlan | None) -> bool:
-    """Return True when a plan can be built and the finding isn't among its own."""
-    return (
-        plan is not None
-        and plan.buildable
-        and not any((f.code, f.where) == (finding.code, finding.where) for f in plan.findings)
+def _cures(finding: Finding, plan: ChassisPlan | None, errors: frozenset[tuple[str, str]]) -> bool:
+    """Return True when a plan can be built, doesn't say the finding as gravely and has no error beside those known."""
+    if plan is None or not plan.buildable:
+        return False
+    own, worst = (finding.code, finding.where), LEVELS.index(finding.level)
+    return not any(
+        ((f.code, f.where) == own and LEVELS.index(f.level) <= worst)
+        or (f.level == "error" and (f.code, f.where) not in errors)
+        for f in plan.findings
     )
 
 

@@ -36,7 +36,7 @@ class Task:
     Args:
         target: the build.
         root: the workspace folder.
-        files: text of the parameter files by name for a worker that can't see the workspace, else None.
+        files: content of the maker's files by name for a worker that can't see the workspace, else None.
         before: what its folder holds now.
         chord: chord tolerance of meshes, mm.
         cache: the cache's folder, or None to use none.
@@ -48,7 +48,7 @@ class Task:
 
     target: Target
     root: str
-    files: Mapping[str, str] | None
+    files: Mapping[str, bytes] | None
     before: Before
     chord: float
     cache: str | None

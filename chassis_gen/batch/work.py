@@ -60,10 +60,10 @@ def _made(task: Task, loaded: Loaded) -> Made:
     from chassis_gen.pipeline import OVERRIDES
     from chassis_gen.plan.planner import plan_build
 
-    inputs = {name: sha256(text.encode()) for name, text in loaded.files.items() if name != OVERRIDES}
+    inputs = {name: sha256(data) for name, data in loaded.contents.items() if name != OVERRIDES}
     absent = tuple(name for name in loaded.looked_for if name not in inputs)
     plan = plan_build(loaded.inputs, loaded.kinds)
-    now = planned_manifest(task.before, plan, loaded.files, task.chord)
+    now = planned_manifest(task.before, plan, loaded.contents, task.chord)
     if is_current(task.before, now, task.exact):
         report = task.before.report
         return Made(report["verdict"], True, counts=_counts(report), inputs=inputs, absent=absent)
@@ -85,7 +85,7 @@ def _files(task: Task, loaded: Loaded) -> tuple[dict[str, bytes], dict[str, Any]
         step=task.writes and task.exact,
         png=False,
         progress=lambda _: None,
-        inputs=loaded.files,
+        inputs=loaded.contents,
         keeper=keeper,
     )
     if isinstance(keeper, Store):
@@ -104,10 +104,10 @@ def _loaded(task: Task) -> Iterator[Loaded]:
         yield load_build(Workspace(Path(task.root), task.trusted), target.build, overrides, target.name)
         return
     with tempfile.TemporaryDirectory() as folder:
-        for name, text in task.files.items():
+        for name, data in task.files.items():
             path = Path(folder).joinpath(*PurePosixPath(name).parts)
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(text.encode())
+            path.write_bytes(data)
         own = str(Path(folder, target.build))
         yield load_build(Workspace(Path(folder), task.trusted), own, overrides, target.name)
 

@@ -6,8 +6,10 @@ Neither ``pickle`` nor ``hash()`` gives that: the one keeps which objects are sh
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
+from functools import cache
+from typing import Any
 
 
 def digest(value: object) -> str:
@@ -20,35 +22,39 @@ def digest(value: object) -> str:
     Raises:
         TypeError: when it holds anything else.
     """
-    found = hashlib.sha256()
-    for token in _tokens(value):
-        found.update(token)
-    return found.hexdigest()
+    tokens: list[bytes] = []
+    _put(value, tokens.append)
+    return hashlib.sha256(b"".join(tokens)).hexdigest()
 
 
-def _tokens(value: object) -> Iterator[bytes]:
-    """Yield a value as tokens that say their type and length, so that no two values give the same row."""
-    if value is None or isinstance(value, bool | int):
-        yield f"{value!r};".encode()
-    elif isinstance(value, float):
-        yield f"f{value.hex()};".encode()
+def _put(value: object, put: Callable[[bytes], None]) -> None:
+    """Put a value as tokens that say their type and length, so that no two values give the same row."""
+    if isinstance(value, float):
+        put(b"f%s;" % value.hex().encode())
+    elif isinstance(value, tuple | list):
+        put(b"t%d:" % len(value))
+        for item in value:
+            _put(item, put)
+    elif value is None or isinstance(value, bool | int):
+        put(f"{value!r};".encode())
     elif isinstance(value, str | bytes):
         data = value.encode("utf-8", "surrogatepass") if isinstance(value, str) else value
-        yield f"{'s' if isinstance(value, str) else 'b'}{len(data)}:".encode()
-        yield data
+        put(b"%s%d:" % (b"s" if isinstance(value, str) else b"b", len(data)))
+        put(data)
     elif isinstance(value, Mapping):
-        yield f"m{len(value)}:".encode()
+        put(b"m%d:" % len(value))
         for key in sorted(value):
-            yield from _tokens(key)
-            yield from _tokens(value[key])
-    elif isinstance(value, tuple | list):
-        yield f"t{len(value)}:".encode()
-        for item in value:
-            yield from _tokens(item)
+            _put(key, put)
+            _put(value[key], put)
     elif is_dataclass(value) and not isinstance(value, type):
-        names = [f.name for f in fields(value)]
-        yield from _tokens(f"{type(value).__qualname__} {' '.join(names)}")
+        names = _field_names(type(value))
+        _put(f"{type(value).__qualname__} {' '.join(names)}", put)
         for name in names:
-            yield from _tokens(getattr(value, name))
+            _put(getattr(value, name), put)
     else:
         raise TypeError(f"no canonical form of {type(value).__name__}")
+
+
+@cache
+def _field_names(kind: type[Any]) -> tuple[str, ...]:
+    return tuple(f.name for f in fields(kind))

@@ -9,7 +9,6 @@ import hashlib
 import platform
 from collections.abc import Iterable
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1]
@@ -41,6 +40,8 @@ def _hash_of(paths: Iterable[Path]) -> str:
 
 
 def _version(name: str) -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
     try:
         return version(name)
     except PackageNotFoundError:

@@ -8,6 +8,7 @@ from chassis_gen.checks.fits import check_fits, measure_fits
 from chassis_gen.checks.interference import check_interference
 from chassis_gen.checks.joints import check_joints
 from chassis_gen.checks.lanes_check import check_lanes
+from chassis_gen.checks.lettering import check_lettering
 from chassis_gen.checks.play import check_play, measure_plays
 from chassis_gen.checks.result import CheckResult, Solids
 from chassis_gen.checks.screws import check_screws
@@ -44,6 +45,7 @@ def run_checks(plan: ChassisPlan, solids: Solids | None) -> CheckResult:
         *check_screws(plan, solids),
         *check_switch_axis(plan, solids),
         *check_lanes(plan, solids),
+        *check_lettering(plan, solids),
         *check_threading(plan, solids),
         *check_bare_conductors(plan, solids, plays, fits),
         *electrical,

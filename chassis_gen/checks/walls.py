@@ -7,6 +7,7 @@ that the corner of a solid is no thin wall; a wall counts where the thin patch i
 from __future__ import annotations
 
 import math
+import statistics
 from typing import NamedTuple
 
 import numpy as np
@@ -115,9 +116,12 @@ def _thickness(body: Body, samples: _Samples, least: float) -> Array:
     below = samples.points - samples.normals * _BELOW_SURFACE
     rays = body.rays(below, -samples.normals, least - _BELOW_SURFACE)
     found = np.full(len(samples.points), np.inf)
-    for i, hits in enumerate(rays):
-        if hits and float(-np.dot(hits[0].normal, samples.normals[i])) >= FACING_COSINE:
-            found[i] = hits[0].distance + _BELOW_SURFACE
+    met = [i for i, hits in enumerate(rays) if hits]
+    if met:
+        distances = np.array([rays[i][0].distance for i in met])
+        leaving = np.array([rays[i][0].normal for i in met])
+        facing = -np.einsum("ij,ij->i", leaving, samples.normals[met]) >= FACING_COSINE
+        found[np.array(met)[facing]] = distances[facing] + _BELOW_SURFACE
     return found
 
 
@@ -140,7 +144,7 @@ def _patches(points: Array, thickness: Array, areas: Array) -> list[ThinPatch]:
         worst = min(group, key=lambda i: (thickness[i], i))
         x, y, z = points[worst].tolist()
         # Both faces of a wall are sampled.
-        area, typical = float(areas[group].sum()) / 2, float(np.median(thickness[group]))
+        area, typical = float(areas[group].sum()) / 2, statistics.median(thickness[group].tolist())
         patches.append(ThinPatch(float(thickness[worst]), (x, y, z), area, typical))
     return patches
 

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 @click.command("build")
 @click.argument("builds", metavar="BUILD...", nargs=-1, required=True)
 @click.option("--no-step", is_flag=True, help="Leave out the exact solids (STEP), which take longest.")
+@click.option(
+    "--step-patterns", is_flag=True, help="Put surface work into the STEP files, too: seconds to minutes more."
+)
 @click.option("--png", is_flag=True, help="Draw shaded views and a long section, too.")
 @NO_CACHE
 @CHORD
@@ -26,7 +29,13 @@ if TYPE_CHECKING:
 @json_option
 @click.pass_obj
 def command(
-    session: Session, builds: tuple[str, ...], no_step: bool, png: bool, cached: bool, chord: float
+    session: Session,
+    builds: tuple[str, ...],
+    no_step: bool,
+    step_patterns: bool,
+    png: bool,
+    cached: bool,
+    chord: float,
 ) -> int:
     """The same, and write pieces, solids and report.
 
@@ -35,7 +44,9 @@ def command(
     """
     with session.progress() as progress:
         loaded = _loaded(session, builds, progress)
-        written = [_write(session, one, chord, not no_step, png, cached, progress) for one in loaded]
+        written = [
+            _write(session, one, chord, not no_step, step_patterns, png, cached, progress) for one in loaded
+        ]
     for text in dict.fromkeys(w.no_pictures for w in written if w.no_pictures):
         click.echo(text, err=True)
     statuses = [status_of(w.report) for w in written]
@@ -83,6 +94,7 @@ def _write(
     loaded: Loaded,
     chord: float,
     step: bool,
+    step_patterns: bool,
     png: bool,
     cached: bool,
     progress: Progress,
@@ -101,8 +113,9 @@ def _write(
         step=step,
         png=png,
         progress=lambda text: progress(f"{name}: {text}"),
-        inputs=loaded.files,
+        inputs=loaded.contents,
         keeper=store or NOTHING,
+        step_patterns=step_patterns,
     )
     if store is not None:
         store.trim()

@@ -132,7 +132,7 @@ def own_parts(session: Session) -> dict[str, Part]:
     for name in workspace.names("parts"):
         path = workspace.shared_file("parts", name)
         source = read_source(path, workspace.root)
-        found[name] = own_part(parse_model(source, PartFile), name, source, path, workspace.root)
+        found[name] = own_part(parse_model(source, PartFile), name, source, path, workspace.root).part
     return found
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chassis_gen.cli.text import paragraph, table, terminal_width
-from chassis_gen.output.report import plain
+from chassis_gen.output.summary import plain
 
 if TYPE_CHECKING:
     from chassis_gen.trial.advice import Advice

@@ -73,14 +73,14 @@ def read_before(folder: Path) -> Before:
 
 
 def planned_manifest(
-    before: Before, plan: ChassisPlan, inputs: Mapping[str, str], chord: float
+    before: Before, plan: ChassisPlan, inputs: Mapping[str, str | bytes], chord: float
 ) -> dict[str, Any]:
     """Return what the manifest would hold, files apart, if a build were made now with the libraries of before.
 
     Args:
         before: the folder as it is.
         plan: the build as it is planned now.
-        inputs: name and text of every file that the build was read from.
+        inputs: name and content of every file that the build was read from.
         chord: chord tolerance that meshes would be made with, mm.
     """
     versions = before.manifest.get("versions")

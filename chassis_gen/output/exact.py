@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from chassis_gen.cache.solids import exact_of, mesh_of
 from chassis_gen.cache.store import NOTHING, Keeper
-from chassis_gen.findings import Finding
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.output.step import exact_kernel, step_bytes
 from chassis_gen.plan.chassis import PiecePlan
 from chassis_gen.shapes.errors import GeometryError
@@ -44,16 +44,20 @@ class ExactSolids:
     findings: tuple[Finding, ...]
 
 
-def exact_solids(result: CheckResult, progress: Progress, keeper: Keeper = NOTHING) -> ExactSolids:
+def exact_solids(
+    result: CheckResult, progress: Progress, keeper: Keeper = NOTHING, patterns: bool = False
+) -> ExactSolids:
     """Return the exact solids of a build's pieces and how they agree with its meshes.
 
-    Repeated patterns take an exact kernel seconds to minutes, so they are left out, and a note says so;
-    both kernels are then compared without them. Where the cache has everything, no kernel is loaded.
+    Surface work and repeated patterns take an exact kernel seconds to minutes, so they are left out, and a note
+    says so, unless they are asked for; both kernels are compared without them either way. Where the cache has
+    everything, no kernel is loaded.
 
     Args:
         result: what the checks found; without solids nothing is made.
         progress: told what is being made.
         keeper: gives solids, comparisons and files that were made before.
+        patterns: whether the files get surface work and repeated patterns too.
 
     Raises:
         InputError: when the exact kernel is needed and isn't installed.
@@ -66,16 +70,18 @@ def exact_solids(result: CheckResult, progress: Progress, keeper: Keeper = NOTHI
     findings: list[Finding] = []
     for planned in result.plan.pieces:
         progress(f"making the exact solid of {planned.name}")
-        piece = _Piece(planned, result.solids, keeper)
+        piece = _Piece(planned, result.solids, keeper, patterns)
         try:
             compared, whole = piece.agreements()
+            if patterns:
+                piece.complete()
         except GeometryError as error:
             findings.append(_failed(planned.name, error))
             continue
         made.append(piece)
         sections += compared
         pieces.append(whole)
-        findings += _left_out(planned)
+        findings += () if patterns else _left_out(planned)
     findings += [f for a in (*sections, *pieces) for f in _disagreement(a)]
     progress("writing STEP")
     return ExactSolids(
@@ -88,9 +94,9 @@ def _files(pieces: Sequence[_Piece], build: str, keeper: Keeper) -> dict[str, by
         return {}
 
     def step(members: Sequence[_Piece], title: str) -> bytes:
-        content = (title, tuple((p.name, p.steps) for p in members))
+        content = (title, tuple((p.name, p.written) for p in members))
         return keeper.kept(
-            "step", content, lambda: step_bytes([(p.name, p.joined()) for p in members], title)
+            "step", content, lambda: step_bytes([(p.name, p.complete()) for p in members], title)
         )
 
     files = {f"pieces/{p.name}.step": step([p], p.name) for p in pieces}
@@ -103,7 +109,7 @@ class _Piece:
     Every solid goes through its stored form, so that files are the same whether it was made before or not.
     """
 
-    def __init__(self, planned: PiecePlan, solids: Solids, keeper: Keeper) -> None:
+    def __init__(self, planned: PiecePlan, solids: Solids, keeper: Keeper, patterns: bool) -> None:
         from chassis_gen.shapes.agreement import without_patterns
 
         self.name = planned.name
@@ -112,6 +118,7 @@ class _Piece:
         self._keeper = keeper
         self._recipes = tuple(without_patterns(r) for r in planned.recipes)
         self.steps = tuple(r.steps for r in self._recipes)
+        self.written = tuple(r.steps for r in planned.recipes) if patterns else self.steps
         self._shapes: dict[int, Any] = {}
         self._meshes: dict[int, Body] = {}
         self._joined: Any = None
@@ -138,8 +145,27 @@ class _Piece:
             self._joined = kernel.shape_of(data)
         return self._joined
 
+    def complete(self) -> Any:
+        """Return the exact solid that is written: with what was left out of the comparison, where that is asked for.
+
+        Raises:
+            GeometryError: when it can't be made.
+        """
+        if self.written == self.steps:
+            return self.joined()
+        kernel = exact_kernel()
+        data = self._keeper.kept("joined", self.written, lambda: kernel.shape_bytes(self._whole()))
+        return kernel.shape_of(data)
+
+    def _whole(self) -> Any:
+        shapes = [exact_of(Recipe(self.name, steps), self._keeper) for steps in self.written]
+        return self._fused(shapes)
+
     def _joining(self) -> Any:
-        first, *more = (self._shape(n) for n in range(len(self._recipes)))
+        return self._fused([self._shape(n) for n in range(len(self._recipes))])
+
+    def _fused(self, shapes: Sequence[Any]) -> Any:
+        first, *more = shapes
         joined = _without_seams(first.fuse(*more) if more else first)
         if not joined.isValid():
             raise GeometryError(self.name, "the exact kernel made an invalid solid of its sections")
@@ -220,5 +246,6 @@ def _left_out(piece: PiecePlan) -> tuple[Finding, ...]:
     if not labels:
         return ()
     listed = ", ".join(labels)
-    message = f"{piece.name}: its STEP file lacks the repeated patterns ({listed}); STL and 3MF have them"
-    return (Finding("note", "step-without-patterns", piece.name, message),)
+    message = f"{piece.name}: its STEP file lacks surface work and repeated patterns ({listed}); STL and 3MF have them"
+    remedy = Remedy(None, None, "`build --step-patterns` puts them in, in seconds to minutes")
+    return (Finding("note", "step-without-patterns", piece.name, message, remedy=remedy),)

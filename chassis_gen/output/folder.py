@@ -20,8 +20,9 @@ from chassis_gen.output.current import REPORT_FILE
 from chassis_gen.output.cutlist import cut_list, cut_list_csv
 from chassis_gen.output.harness_drawing import harness_svg
 from chassis_gen.output.markdown import cut_list_markdown, report_markdown
-from chassis_gen.output.report import Report, report_json, report_text
+from chassis_gen.output.report import report_json, report_text
 from chassis_gen.output.stl import with_written_meshes
+from chassis_gen.output.summary import Report
 from chassis_gen.output.swap import replaced_folder, stays
 from chassis_gen.output.test_table import measurements_markdown
 from chassis_gen.params.writing import write_bytes_atomically
@@ -76,8 +77,9 @@ def write_build(
     step: bool,
     png: bool,
     progress: Progress,
-    inputs: Mapping[str, str] | None = None,
+    inputs: Mapping[str, str | bytes] | None = None,
     keeper: Keeper = NOTHING,
+    step_patterns: bool = False,
 ) -> Written:
     """Write a build's folder; until all of it is made, the old one stands untouched.
 
@@ -89,13 +91,22 @@ def write_build(
         step: whether to write STEP files.
         png: whether to write pictures.
         progress: told what is being made.
-        inputs: name and text of every file that the build was read from, for the manifest.
+        inputs: name and content of every file that the build was read from, for the manifest.
         keeper: gives solids that were made before.
+        step_patterns: whether STEP files get surface work and repeated patterns too.
 
     Raises:
         InputError: when the folder can't be written or the exact kernel is missing.
     """
-    made = build_files(result, step=step, png=png, progress=progress, inputs=inputs or {}, keeper=keeper)
+    made = build_files(
+        result,
+        step=step,
+        png=png,
+        progress=progress,
+        inputs=inputs or {},
+        keeper=keeper,
+        step_patterns=step_patterns,
+    )
     progress(f"writing {out_dir.name}")
     write_files(out_dir, made.files)
     return Written(out_dir, tuple(sorted(made.files)), made.result, made.report, made.no_pictures)
@@ -125,8 +136,9 @@ def build_files(
     step: bool,
     png: bool,
     progress: Progress,
-    inputs: Mapping[str, str],
+    inputs: Mapping[str, str | bytes],
     keeper: Keeper = NOTHING,
+    step_patterns: bool = False,
 ) -> Made:
     """Return every file of a build's folder by name, and what making them found.
 
@@ -135,8 +147,9 @@ def build_files(
         step: whether to make STEP files.
         png: whether to make pictures.
         progress: told what is being made.
-        inputs: name and text of every file that the build was read from.
+        inputs: name and content of every file that the build was read from.
         keeper: gives solids that were made before.
+        step_patterns: whether STEP files get surface work and repeated patterns too.
 
     Raises:
         InputError: when the exact kernel is missing.
@@ -145,7 +158,7 @@ def build_files(
     checked, meshes = with_written_meshes(result)
     files = {f"pieces/{name}.stl": data for name, data in meshes.items()}
     files.update(_threemf_files(checked))
-    exact = _exact(checked, progress, keeper) if step else None
+    exact = _exact(checked, progress, keeper, step_patterns) if step else None
     if exact is not None:
         checked = replace(checked, findings=worst_first([*checked.findings, *exact.findings]))
         files.update(exact.files)
@@ -190,10 +203,10 @@ def _threemf_files(result: CheckResult) -> dict[str, bytes]:
     return {**files, f"{plan.build}.3mf": threemf_bytes(pieces, plan.title)}
 
 
-def _exact(result: CheckResult, progress: Progress, keeper: Keeper) -> ExactSolids:
+def _exact(result: CheckResult, progress: Progress, keeper: Keeper, patterns: bool) -> ExactSolids:
     from chassis_gen.output.exact import exact_solids
 
-    return exact_solids(result, progress, keeper)
+    return exact_solids(result, progress, keeper, patterns)
 
 
 def _pictures(result: CheckResult, progress: Progress) -> tuple[dict[str, bytes], str | None]:

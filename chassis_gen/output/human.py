@@ -10,10 +10,12 @@ from chassis_gen.output.words import (
     FIT_HEADINGS,
     calibration,
     count_of,
+    finish_words,
     fit_rows,
     headline,
     number,
     remedy_words,
+    span,
 )
 
 GAP = "  "
@@ -37,6 +39,7 @@ def summary_text(report: dict[str, Any], width: int = 100) -> str:
         _fits(report, width),
         _findings(report, width),
         _pieces(report, width),
+        _finish(report, width),
         _cautions(report, width),
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
@@ -112,8 +115,19 @@ def _pieces(report: dict[str, Any], width: int) -> str:
     mass = sum(p["mass_g"] for p in report["pieces"])
     words = "; ".join(f"{p['name']} {number(p['mass_g'], 1)} g" for p in report["pieces"])
     total = f"Pieces ({report['material']['name']}, printed solid, {number(mass, 1)} g in all)"
-    wires = f" {count_of(len(report['wires']), 'wire')} routed." if report["wires"] else ""
+    routed = report["wires_routed"]
+    wires = f" {count_of(routed, 'wire')} routed." if routed else ""
     return wrapped(f"{total}: {words}.{wires}", width)
+
+
+def _finish(report: dict[str, Any], width: int) -> str:
+    if not report["finish"]["coats"]:
+        return ""
+    lines = [wrapped(finish_words(report), width)]
+    for m in report["finish"]["masked"]:
+        stations = span((m["z0"], m["z1"]), 1)
+        lines.append(wrapped(f"mask off {m['section']}, stations {stations}: {m['what']}", width, "- ", "  "))
+    return "\n".join(lines)
 
 
 def _cautions(report: dict[str, Any], width: int) -> str:

@@ -25,7 +25,7 @@ PICTURE_LIBRARIES = ("vtk",)
 def manifest_text(
     plan: ChassisPlan,
     chord: float | None,
-    inputs: Mapping[str, str],
+    inputs: Mapping[str, str | bytes],
     files: Mapping[str, bytes],
     libraries: Iterable[str],
 ) -> str:
@@ -34,11 +34,14 @@ def manifest_text(
     Args:
         plan: the build; its recipes are what the files are really made of.
         chord: chord tolerance of the meshes, mm, or None where none were made.
-        inputs: name and text of every file of the maker's that was read.
+        inputs: name and content of every file of the maker's that was read.
         files: name, relative to the build's folder, and content of every file written.
         libraries: names of the libraries that took part.
     """
-    hashed = {name: sha256(text.encode()) for name, text in sorted(inputs.items())}
+    hashed = {
+        name: sha256(data if isinstance(data, bytes) else data.encode())
+        for name, data in sorted(inputs.items())
+    }
     recipes = {p.name: sha256(repr(p.recipes).encode()) for p in plan.pieces}
     whole = json.dumps([hashed, recipes, chord], sort_keys=True)
     manifest = {

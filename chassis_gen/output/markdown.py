@@ -23,6 +23,7 @@ from chassis_gen.output.words import (
     FIT_HEADINGS,
     calibration,
     fact_words,
+    finish_words,
     fit_rows,
     headline,
     number,
@@ -49,6 +50,9 @@ def report_markdown(report: dict[str, Any]) -> str:
         *_block("Play of the seated parts", _plays(report)),
         *_block("Pieces", _pieces(report)),
         *_block("Sections", _sections(report)),
+        *_block("Surface work", _surfaces(report)),
+        *_block("Lettering", _lettering(report)),
+        *_block("Finish", _finish(report)),
         *_harness(report),
         *_block("Electrics", electrics_markdown(report["electrics"], aligned)),
         *_block("Hardware to buy", _hardware(report)),
@@ -151,6 +155,47 @@ def _sections(report: dict[str, Any]) -> str:
         for s in report["sections"]
     ]
     return aligned(("section", "kind", "stations, mm", "figures"), rows) if rows else ""
+
+
+def _lettering(report: dict[str, Any]) -> str:
+    rows = [
+        (
+            t["text"],
+            t["piece"],
+            t["face"],
+            t["style"],
+            number(t["station"], 1),
+            number(t["clock_deg"], 0),
+            number(t["size_mm"], 1),
+            number(t["depth_mm"], 2),
+            number(t["thinnest_stroke_mm"], 2),
+            number(t["narrowest_gap_mm"], 2),
+        )
+        for t in report["lettering"]
+    ]
+    headings = ("text", "piece", "face", "style", "station", "clock", "size", "depth", "stroke", "gap")
+    return aligned(headings, rows) if rows else ""
+
+
+def _finish(report: dict[str, Any]) -> str:
+    if not report["finish"]["coats"]:
+        return ""
+    rows = [
+        (m["what"], m["section"], span((m["z0"], m["z1"]), 1), number(m["size_mm"], 2))
+        for m in report["finish"]["masked"]
+    ]
+    said = finish_words(report)
+    headings = ("mask off", "section", "stations, mm", "size, mm")
+    return f"{said}\n\n{aligned(headings, rows)}" if rows else said
+
+
+def _surfaces(report: dict[str, Any]) -> str:
+    rows = [
+        (s["name"], s["pattern"], s["section"], number(s["depth_mm"], 2), str(s["cells"]), str(s["left_out"]))
+        for s in report["surfaces"]
+    ]
+    headings = ("name", "pattern", "section", "depth, mm", "cells", "left out for want of room")
+    return aligned(headings, rows) if rows else ""
 
 
 def _harness(report: dict[str, Any]) -> tuple[str, ...]:

@@ -7,33 +7,26 @@ the machine, so the same input gives the same bytes.
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from chassis_gen.checks.yields import is_normal, simulated_share
 from chassis_gen.electrics.result import ElectricsResult
-from chassis_gen.findings import Finding, Remedy
 from chassis_gen.output.cutlist import cut_list, harness_json
 from chassis_gen.output.electrics import electrics_json
 from chassis_gen.output.leads import cut_of
-from chassis_gen.output.stl import closed_meshes
-from chassis_gen.output.words import share_words
-from chassis_gen.plan.chassis import ChassisPlan, Lane, Route, Wire
-from chassis_gen.plan.model import Fit, PlacedPart, SectionPlan
-from chassis_gen.plan.sums import ADJUSTMENT, FINISH, PART_SIZE, PRINTER, Dimension
-from chassis_gen.tables.cautions import cautions
+from chassis_gen.output.summary import Report, cautions_json, plain, summary_json
+from chassis_gen.plan.chassis import ChassisPlan, Lane, Route, SurfaceWork, Wire
+from chassis_gen.plan.model import PlacedPart, SectionPlan
+from chassis_gen.plan.sums import Dimension
 
 if TYPE_CHECKING:
-    from chassis_gen.checks.result import CheckResult, MeasuredFit, MeasuredPlay
+    from chassis_gen.checks.result import CheckResult, MeasuredPlay
     from chassis_gen.output.exact import ExactSolids
+    from chassis_gen.plan.letter_faces import PlacedText
     from chassis_gen.shapes.agreement import Agreement
-    from chassis_gen.shapes.body import Body
 
 SCHEMA = "chassis-gen fit report 1"
-DECIMALS = 4
-
-Report = dict[str, Any]
 
 
 def report_json(
@@ -51,36 +44,29 @@ def report_json(
         step_made: True when STEP files are written.
     """
     plan = result.plan
-    bodies = result.solids.pieces if result.solids else {}
-    closed = closed_meshes(result)
+    first = summary_json(result, files)
+    drawn = [None if is_normal(f.fit) else plain(simulated_share(f.fit)) for f in result.fits]
     return {
         "schema": SCHEMA,
-        "build": plan.build,
-        "title": plan.title,
-        "verdict": result.verdict,
-        "printer": plan.printer,
-        "calibrated": plan.calibrated,
-        "compensation": {"by": plan.compensation[0], "text": plan.compensation[1]},
-        "material": plain({"name": plan.material.name, "density_g_cm3": plan.material.density_g_cm3}),
+        **first,
+        "fits": [{**f, "yield_simulated": y} for f, y in zip(first["fits"], drawn, strict=True)],
         "chord_mm": plain(result.solids.chord if result.solids else None),
         "step_made": step_made,
         "tube": _tube(plan),
         "chassis": plain({"z0": plan.z0, "z1": plan.z1, "length": plan.z1 - plan.z0}),
-        "pieces": [_piece(plan, n, b, files.get(n, ()), closed[n]) for n, b in bodies.items()],
-        "fits": [_fit(f) for f in result.fits],
         "plays": [_play(p) for p in result.plays],
-        "findings": [_finding(f) for f in result.findings],
         "sections": [_section(s) for s in plan.sections],
         "parts": [_part(p) for p in plan.parts],
         "wires": [_wire(r) for r in plan.routes],
         "unrouted": [_unrouted(w) for w in plan.unrouted],
         "lanes": [_lane(lane) for lane in plan.lanes],
+        "surfaces": [_surface(work) for work in plan.surfaces],
+        "lettering": [_text(t) for t in plan.lettering],
         "harness": plain(harness_json(cut_list(plan))),
         "electrics": plain(electrics_json(result.electrics or ElectricsResult(plan.electrics.ambient_c))),
         "hardware": [{"item": h.item, "count": h.count, "where": h.where} for h in plan.hardware],
         "dimensions": [_dimension(plan.dimensions[name]) for name in sorted(plan.dimensions)],
         "agreement": _agreements(agreement),
-        "cautions": _cautions(plan),
     }
 
 
@@ -95,31 +81,13 @@ def harness_report(plan: ChassisPlan) -> Report:
         "wires": [_wire(r) for r in plan.routes],
         "unrouted": [_unrouted(w) for w in plan.unrouted],
         "harness": plain(harness_json(cut_list(plan))),
-        "cautions": _cautions(plan),
+        "cautions": cautions_json(plan),
     }
 
 
 def report_text(report: Report) -> str:
     """Return a report as the text of a JSON file."""
     return json.dumps(report, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def plain(value: object) -> Any:
-    """Return a value as JSON knows it: figures rounded, mappings and sequences all the way down.
-
-    Args:
-        value: any figure, text, mapping or sequence; a figure that isn't finite becomes None.
-    """
-    if isinstance(value, bool | int | str) or value is None:
-        return value
-    if isinstance(value, float):
-        # Adding 0 turns -0.0 into 0.0.
-        return round(value, DECIMALS) + 0.0 if math.isfinite(value) else None
-    if isinstance(value, Mapping):
-        return {str(k): plain(v) for k, v in value.items()}
-    if isinstance(value, Sequence):
-        return [plain(v) for v in value]
-    return str(value)
 
 
 def _tube(plan: ChassisPlan) -> Any:
@@ -138,54 +106,6 @@ def _tube(plan: ChassisPlan) -> Any:
     )
 
 
-def _piece(plan: ChassisPlan, name: str, body: Body, files: Sequence[str], closed: bool) -> Report:
-    volume = body.volume
-    planned = next((p for p in plan.pieces if p.name == name), None)
-    return {
-        "name": name,
-        "files": list(files),
-        "sections": list(planned.sections) if planned else [],
-        "owner": planned.owner if planned else None,
-        "volume_mm3": plain(volume),
-        "mass_g": plain(volume / 1000.0 * plan.material.density_g_cm3),
-        "bounds_mm": plain(body.bounds),
-        "watertight": closed,
-    }
-
-
-def _fit(measured: MeasuredFit) -> Report:
-    fit = measured.fit
-    return {
-        "id": fit.id,
-        "kind": fit.kind,
-        "between": list(fit.between),
-        "fit_class": fit.fit_class,
-        "required_mm": plain(fit.required),
-        "designed_mm": plain(fit.dimension.total),
-        "designed_clearance_mm": plain(_designed_clearance(fit)),
-        "planned_mm": plain(fit.planned),
-        "measured_mm": plain(measured.measured),
-        "as_printed_mm": plain(fit.as_printed),
-        "worst_case_mm": plain(measured.worst_case),
-        "likely_mm": plain(measured.likely),
-        "yield": plain(measured.share),
-        "yield_simulated": None if is_normal(fit) else plain(simulated_share(fit)),
-        "prints_that_fit": share_words(measured.share),
-        "verdict": measured.verdict,
-    }
-
-
-def _designed_clearance(fit: Fit) -> float:
-    """Return the clearance per side that the fit class asks for, mm; what a mouth or a snap has instead counts too."""
-    terms = fit.dimension.terms
-    other = math.fsum(t.value for t in terms if t.label in (PRINTER, FINISH, ADJUSTMENT))
-    more = (fit.dimension.total - fit.dimension.term(PART_SIZE) - other) / 2
-    changed = math.fsum(t.value for t in terms if t.label == ADJUSTMENT) / 2
-    # An outside dimension is smaller than what it goes into: its clearance counts the other way.
-    outside = abs(-more - changed - fit.as_printed) < abs(more + changed - fit.as_printed)
-    return -more if outside else more
-
-
 def _play(play: MeasuredPlay) -> Report:
     return {
         "part": play.part,
@@ -193,23 +113,6 @@ def _play(play: MeasuredPlay) -> Report:
         "planned_mm": plain(play.expected),
         "measured_mm": plain(play.measured),
     }
-
-
-def _finding(finding: Finding) -> Report:
-    return {
-        "level": finding.level,
-        "code": finding.code,
-        "where": finding.where,
-        "message": finding.message,
-        "numbers": plain(finding.numbers),
-        "remedy": _remedy(finding.remedy),
-    }
-
-
-def _remedy(remedy: Remedy | None) -> Report | None:
-    if remedy is None:
-        return None
-    return {"key": remedy.key, "value": plain(remedy.value), "text": remedy.text, "tried": remedy.tried}
 
 
 def _section(section: SectionPlan) -> Report:
@@ -233,13 +136,6 @@ def _part(placed: PlacedPart) -> Report:
         "section": placed.section,
         "mass_g": plain(part.mass_g),
     }
-
-
-def _cautions(plan: ChassisPlan) -> list[Report]:
-    return [
-        {"topic": c.topic, "title": c.title, "text": c.text, "source": c.source}
-        for c in cautions(plan.cautions)
-    ]
 
 
 def _unrouted(wire: Wire) -> Report:
@@ -284,6 +180,38 @@ def _lane(lane: Lane) -> Report:
         "wires": list(lane.wires),
         "fill": plain(lane.fill),
         "fill_limit": plain(lane.fill_limit),
+    }
+
+
+def _text(text: PlacedText) -> Report:
+    return {
+        "id": text.id,
+        "text": text.text,
+        "section": text.section,
+        "piece": text.piece,
+        "face": text.face,
+        "style": text.style,
+        "font": text.font,
+        "clock_deg": plain(text.clock_deg),
+        "station": plain(text.station),
+        "size_mm": plain(text.size),
+        "depth_mm": plain(text.depth),
+        "length_mm": plain(text.length),
+        "height_mm": plain(text.height),
+        "thinnest_stroke_mm": plain(text.stroke),
+        "narrowest_gap_mm": plain(text.gap),
+        "area_mm2": plain(text.area),
+    }
+
+
+def _surface(work: SurfaceWork) -> Report:
+    return {
+        "name": work.name,
+        "pattern": work.pattern,
+        "section": work.section,
+        "depth_mm": plain(work.depth),
+        "cells": work.cells,
+        "left_out": work.left_out,
     }
 
 

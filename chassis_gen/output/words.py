@@ -25,6 +25,16 @@ def span(limits: Sequence[float], digits: int = 2) -> str:
     return f"{number(limits[0], digits)} to {number(limits[1], digits)}"
 
 
+def finish_words(report: dict[str, Any]) -> str:
+    """Return the coats of a build and where they go as a sentence."""
+    finish = report["finish"]
+    coats = ", ".join(f"{c['name']} {number(c['thickness_mm'], 3)}" for c in finish["coats"])
+    total = sum(c["thickness_mm"] for c in finish["coats"])
+    sides = " and ".join(name for name in ("outside", "inside") if finish[name])
+    masked = "" if finish["masked"] else " Nothing is masked off."
+    return f"Finish ({sides}), mm per surface: {coats}; {number(total, 3)} in all.{masked}"
+
+
 def count_of(count: int, what: str) -> str:
     """Return a count with its noun, in the plural where needed."""
     return f"{count} {what}{'' if count == 1 else 's'}"

@@ -14,6 +14,8 @@ from typing import Annotated, Any
 from pydantic import BaseModel, Field, create_model
 
 from chassis_gen.params.electrics import ElectricsTable, StateTable
+from chassis_gen.params.finish import FinishTable
+from chassis_gen.params.lettering import LetteringTable
 from chassis_gen.params.quantities import (
     Angle,
     Length,
@@ -23,6 +25,7 @@ from chassis_gen.params.quantities import (
 )
 from chassis_gen.params.reading import FileModel
 from chassis_gen.params.rods import RodTable
+from chassis_gen.params.surfaces import SurfaceTable
 from chassis_gen.params.wires import NetTable, TerminalTable, WireTable, WiringTable
 
 Diameter = Annotated[float, quantity("mm", 5, 300)]
@@ -176,12 +179,6 @@ class Adjustment(FileModel):
     why: str = Field(min_length=1, description="what was seen")
 
 
-class FinishTable(FileModel):
-    """[finish]: a coating on every fitted surface."""
-
-    coating: Annotated[float, quantity("mm", 0, 0.5)] = Field(0.0, description="thickness per surface")
-
-
 def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
     """Return the model of a build file for the section kinds there are.
 
@@ -216,6 +213,11 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
         ),
         wiring=(WiringTable, WiringTable.model_validate({})),
         rod=(tuple[RodTable, ...], Field((), max_length=4, description="threaded rods")),
+        surface=(
+            tuple[SurfaceTable, ...],
+            Field((), max_length=24, description="patterns on the outer surface"),
+        ),
+        lettering=(tuple[LetteringTable, ...], Field((), max_length=24, description="engraved or raised text")),
         adjustment=(tuple[Adjustment, ...], Field((), max_length=500, description="test-fit terms")),
         electrics=(ElectricsTable, ElectricsTable.model_validate({})),
         state=(tuple[StateTable, ...], Field((), max_length=24, description="states of the build")),

@@ -41,7 +41,7 @@ class FileModel(BaseModel):
     Lists of a file become tuples, so fields are declared as ``tuple[...]``.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False, defer_build=True)
 
     @model_validator(mode="before")
     @classmethod

@@ -198,7 +198,7 @@ def resized(part: Part, sizes: Mapping[str, Measure], key: str = "sizes") -> Par
         envelope=_carried_envelope(part, sizes),
         key=key,
     )
-    return replace(made, **{name: getattr(part, name) for name in ELECTRICAL})
+    return replace(made, antenna=part.antenna, **{name: getattr(part, name) for name in ELECTRICAL})
 
 
 def _carried_envelope(part: Part, sizes: Mapping[str, Measure]) -> tuple[Primitive, ...] | None:

@@ -113,6 +113,8 @@ class Part:
         needs: interfaces that a part wired to it has to offer, such as ``i2c``.
         offers: interfaces that it offers.
         exact: the mesh that an imported part's envelope was taken from; the checks prefer it.
+        antenna: where its antenna is, in the part's frame, mm; None where a keep-out of that name tells it, or
+            where there is none.
     """
 
     name: str
@@ -134,6 +136,7 @@ class Part:
     needs: tuple[str, ...] = ()
     offers: tuple[str, ...] = ()
     exact: ExactMesh | None = None
+    antenna: Vec3 | None = None
 
     def size(self, name: str) -> float:
         """Return a named size's value, mm.

@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 import io
 import zipfile
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
 from chassis_gen.params.codes import Rejection
-from chassis_gen.params.reading import Source, read_bytes
+from chassis_gen.params.reading import Source, read_bytes, shown_name
 from chassis_gen.parts.model import ExactMesh, Part
 from chassis_gen.parts.partfile import PartFile
 from chassis_gen.problems import InputError
@@ -19,7 +21,15 @@ MOST_MESH_BYTES = 8 * 2**20
 """Of the sidecar file, and of each array in it."""
 
 
-def own_part(model: PartFile, name: str, source: Source, path: Path, workspace: Path) -> Part:
+@dataclass(frozen=True)
+class OwnPart:
+    """A maker's own part, and content of the mesh file beside its part file, by its name as shown."""
+
+    part: Part
+    files: Mapping[str, bytes] = field(default_factory=dict)
+
+
+def own_part(model: PartFile, name: str, source: Source, path: Path, workspace: Path) -> OwnPart:
     """Return a maker's own part.
 
     Args:
@@ -33,8 +43,9 @@ def own_part(model: PartFile, name: str, source: Source, path: Path, workspace: 
         InputError: the mesh beside the file is missing, isn't the one that was written, or can't be read.
     """
     if model.mesh is None:
-        return model.part(name)
-    data = read_bytes(path.parent / model.mesh.file, workspace, MOST_MESH_BYTES)
+        return OwnPart(model.part(name))
+    file = path.parent / model.mesh.file
+    data = read_bytes(file, workspace, MOST_MESH_BYTES)
     if hashlib.sha256(data).hexdigest() != model.mesh.sha256:
         why = "the mesh isn't the one that the part file was written with"
         allowed = "write both again with `chassis-gen parts from`"
@@ -44,7 +55,7 @@ def own_part(model: PartFile, name: str, source: Source, path: Path, workspace: 
     except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile, NotImplementedError) as error:
         why = f"the mesh beside the part file can't be read ({error})"
         raise InputError([source.problem(("mesh", "file"), Rejection("model-format", why, None))]) from None
-    return model.part(name, exact)
+    return OwnPart(model.part(name, exact), {shown_name(file, workspace): data})
 
 
 def mesh_bytes(exact: ExactMesh) -> bytes:

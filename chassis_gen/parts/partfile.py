@@ -117,6 +117,9 @@ class PartFile(FileModel):
         (), max_length=20, description="interfaces that a part wired to it has to offer"
     )
     offers: tuple[Text, ...] = Field((), max_length=20, description="interfaces that it offers")
+    antenna: Position | None = Field(
+        None, description="x, y, z of its antenna; left out: in a board's antenna room, or none"
+    )
 
     def part(self, name: str, exact: ExactMesh | None = None) -> Part:
         """Return the part that the file describes.
@@ -141,7 +144,7 @@ class PartFile(FileModel):
             exact=exact,
         )
         stated = {k: v for k in ELECTRICAL if (v := getattr(self, k)) is not None}
-        return replace(made, **stated)
+        return replace(made, antenna=self.antenna, **stated)
 
     def _hulls(self) -> tuple[Hull, ...] | None:
         return None if self.envelope is None else tuple(Hull(row.points) for row in self.envelope)

@@ -1,7 +1,7 @@
 """Sections beside each other: one section's body is shared, walls and room for lanes are solved for both.
 
-A companion stands at its host's stations, in the middle of its length, on a clock of its own. Its cuts go into
-the host's body; its obstacles and terminals count as the host's when wires are laid.
+A companion stands at its host's stations, in the middle of its length or where it is pinned, on a clock of its
+own. Its cuts go into the host's body; its obstacles and terminals count as the host's when wires are laid.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from chassis_gen.findings import Finding
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import Rejection
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.layout import Stand
@@ -22,6 +22,11 @@ from chassis_gen.sections.base import SectionKind, SectionParams
 
 Point = tuple[float, float]
 _DISC_SIDES = 72
+_TURN = 5
+"""Step, in degrees, by which another clock is looked for where two rooms overlap (chosen)."""
+_RISE = 0.25
+"""Step, in mm, by which another height is looked for (chosen)."""
+_MOST_RISES = 80
 
 
 def hosts_of(rows: Sequence[SectionParams]) -> dict[str, str]:
@@ -30,7 +35,7 @@ def hosts_of(rows: Sequence[SectionParams]) -> dict[str, str]:
 
 
 def check_companions(inputs: BuildInputs, kinds: Mapping[str, SectionKind], gathering: Gathering) -> None:
-    """Gather companions without a host, of a kind that can't share a body, or pinned by themselves.
+    """Gather companions without a host or of a kind that can't share a body.
 
     Args:
         inputs: the build's files.
@@ -53,29 +58,27 @@ def check_companions(inputs: BuildInputs, kinds: Mapping[str, SectionKind], gath
             able = ", ".join(k for k, kind in kinds.items() if kind.may_stand_beside)
             why = f"a section of kind {row.kind} needs a body of its own"
             gathering.reject(inputs, path, Rejection("not-allowed", why, f"one of these kinds: {able}"))
-        if row.station is not None or row.at_opening is not None:
-            why = "a section beside another stands where that one stands"
-            allowed = "pin the section that it stands beside"
-            gathering.reject(inputs, path, Rejection("not-allowed", why, allowed))
 
 
 def all_stands(
     inputs: BuildInputs,
     in_line: Sequence[Stand],
     lengths: Sequence[Dimension | None],
+    pins: Sequence[float | None],
     gathering: Gathering,
 ) -> tuple[Stand, ...]:
-    """Return the stands of all sections in file order, companions in the middle of their hosts.
+    """Return the stands of all sections in file order, companions where they are pinned, else in mid-host.
 
     Args:
         inputs: the build's files.
         in_line: stands of the sections that follow each other.
         lengths: of all sections in file order, None for a fill.
-        gathering: takes companions that are longer than their hosts.
+        pins: station of the near end of each that is pinned, mm, else None.
+        gathering: takes companions that reach past their hosts.
     """
     by_name = {s.name: s for s in in_line}
     stands = []
-    for i, (row, length) in enumerate(zip(inputs.build.section, lengths, strict=True)):
+    for i, (row, length, pin) in enumerate(zip(inputs.build.section, lengths, pins, strict=True)):
         if row.beside is None:
             stands.append(by_name[row.name])
             continue
@@ -87,8 +90,16 @@ def all_stands(
             gathering.reject(
                 inputs, ("section", i, "beside"), Rejection("layout-beside", why, f"up to {room:g} mm")
             )
-        z0 = on_grid(host.z0 + (room - own) / 2)
-        stands.append(Stand(row.name, z0, on_grid(z0 + own)))
+        z0 = on_grid(host.z0 + (room - own) / 2 if pin is None else pin)
+        z1 = on_grid(z0 + own)
+        if own <= room + 1e-9 and (z0 < host.z0 - 1e-9 or z1 > host.z1 + 1e-9):
+            past = max(host.z0 - z0, z1 - host.z1)
+            where = "below" if z0 < host.z0 else "beyond"
+            why = f'pinned, it stands from {z0:g} to {z1:g} mm, {past:.3g} mm {where} "{host.name}"'
+            allowed = f'from {host.z0:g} to {host.z1:g} mm, where "{host.name}" stands'
+            key = "at_opening" if row.at_opening is not None else "station"
+            gathering.reject(inputs, ("section", i, key), Rejection("layout-beside", why, allowed))
+        stands.append(Stand(row.name, z0, z1))
     return tuple(stands)
 
 
@@ -117,34 +128,142 @@ def with_companions(sections: Sequence[SectionPlan], hosts: Mapping[str, str]) -
 
 
 def overlap_findings(
-    sections: Sequence[SectionPlan], hosts: Mapping[str, str], wall: float
+    sections: Sequence[SectionPlan], hosts: Mapping[str, str], wall: float, rows: Sequence[SectionParams]
 ) -> tuple[Finding, ...]:
     """Return an error for each pair of rooms in one body that leave less than a wall between them.
 
     Args:
-        sections: all planned sections.
+        sections: all planned sections, in file order.
         hosts: from `hosts_of`.
         wall: material wanted between them, mm.
+        rows: the sections' keys, in file order.
     """
     found = []
     for a, b in itertools.combinations(sections, 2):
-        one_body = hosts.get(b.name) == a.name or hosts.get(a.name) == b.name
-        siblings = a.name in hosts and hosts.get(a.name) == hosts.get(b.name)
-        if not (one_body or siblings):
+        if not _in_one_body(a, b, hosts):
             continue
-        worst = min(
-            ((gap, o, p) for o in a.obstacles for p in b.obstacles if (gap := _gap(o, p)) is not None),
-            key=lambda found: found[0],
-            default=None,
-        )
+        worst = _narrowest(a.obstacles, b.obstacles)
         if worst is None or worst[0] >= wall - 1e-6:
             continue
         gap, o, p = worst
         how = f"overlap by {-gap:.2f} mm" if gap < 0 else f"leave {gap:.2f} mm between them"
         message = f'{o.what} of "{a.name}" and {p.what} of "{b.name}" {how}; a wall of {wall:g} mm is wanted'
         numbers = {"gap": gap, "wanted": wall, "short_by": wall - gap}
-        found.append(Finding("error", "beside-overlap", b.name, message, numbers))
+        companion = b if b.name in hosts else a
+        candidates = _remedies(companion, sections, hosts, wall, rows, wall - gap)
+        found.append(Finding("error", "beside-overlap", b.name, message, numbers, candidates=candidates))
     return tuple(found)
+
+
+def _in_one_body(a: SectionPlan, b: SectionPlan, hosts: Mapping[str, str]) -> bool:
+    siblings = a.name in hosts and hosts.get(a.name) == hosts.get(b.name)
+    return siblings or hosts.get(b.name) == a.name or hosts.get(a.name) == b.name
+
+
+def _narrowest(
+    first: Sequence[Obstacle], second: Sequence[Obstacle]
+) -> tuple[float, Obstacle, Obstacle] | None:
+    """Return the least gap of two sections' rooms, mm, and between which; None where none share stations."""
+    pairs = ((gap, o, p) for o in first for p in second if (gap := _gap(o, p)) is not None)
+    return min(pairs, key=lambda found: found[0], default=None)
+
+
+def _remedies(
+    companion: SectionPlan,
+    sections: Sequence[SectionPlan],
+    hosts: Mapping[str, str],
+    wall: float,
+    rows: Sequence[SectionParams],
+    short: float,
+) -> tuple[Remedy, ...]:
+    """Return what may bring a companion clear of its neighbours: another clock, flat, further out, a wider tube."""
+    index = _index(sections, companion.name)
+    row, key, found = rows[index], f"section[{index}]", []
+    clock = None if row.at_opening else _clear_clock(companion, sections, hosts, wall, row.clock_deg)
+    if clock is not None:
+        found.append(Remedy(f"{key}.clock_deg", clock, f"turn it to clock {clock:g}"))
+    if getattr(row, "stand", None) == "edge":
+        found.append(Remedy(f"{key}.stand", "flat", "lay the board flat"))
+    for s in (companion, next(s for s in sections if s.name == hosts[companion.name])):
+        i = _index(sections, s.name)
+        height = getattr(rows[i], "board_height", None)
+        rise = None if height is None else _clear_rise(s, sections, hosts, wall, rows[i].clock_deg)
+        if height is not None and rise is not None:
+            text = f'lay the board of "{s.name}" {rise:g} mm further out'
+            found.append(Remedy(f"section[{i}].board_height", round(height + rise, 4), text))
+    host = _index(sections, hosts[companion.name])
+    if getattr(rows[host], "ribbon_slot", False):
+        text = f'no ribbon groove in "{sections[host].name}"'
+        found.append(Remedy(f"section[{host}].ribbon_slot", False, text))
+    wider = math.ceil(20 * short) / 10
+    text = f"a bore {wider:g} mm wider, a smaller part, or a section of its own for it"
+    return *found, Remedy(None, None, text)
+
+
+def _index(sections: Sequence[SectionPlan], name: str) -> int:
+    return next(i for i, s in enumerate(sections) if s.name == name)
+
+
+def _clear_clock(
+    companion: SectionPlan,
+    sections: Sequence[SectionPlan],
+    hosts: Mapping[str, str],
+    wall: float,
+    clock: float,
+) -> float | None:
+    """Return the nearest clock at which a companion's rooms keep the wall to all others in its body, or None."""
+    others = _others(companion, sections, hosts)
+    turns = (s * turn for turn in range(_TURN, 180 + _TURN, _TURN) for s in (1, -1))
+    clear = (t for t in turns if _clear(others, [_turned(o, t) for o in companion.obstacles], wall))
+    turn = next(clear, None)
+    return None if turn is None else (clock + turn) % 360.0
+
+
+def _clear_rise(
+    section: SectionPlan,
+    sections: Sequence[SectionPlan],
+    hosts: Mapping[str, str],
+    wall: float,
+    clock: float,
+) -> float | None:
+    """Return how far a section's rooms must move toward its top to keep the wall to all others, mm, or None."""
+    others = _others(section, sections, hosts)
+    rises = (_RISE * k for k in range(1, _MOST_RISES + 1))
+    return next(
+        (d for d in rises if _clear(others, [_raised(o, clock, d) for o in section.obstacles], wall)), None
+    )
+
+
+def _others(
+    section: SectionPlan, sections: Sequence[SectionPlan], hosts: Mapping[str, str]
+) -> list[Obstacle]:
+    return [o for s in sections if s is not section and _in_one_body(s, section, hosts) for o in s.obstacles]
+
+
+def _clear(others: Sequence[Obstacle], own: Sequence[Obstacle], wall: float) -> bool:
+    worst = _narrowest(others, own)
+    return worst is None or worst[0] >= wall
+
+
+def _raised(o: Obstacle, clock: float, by: float) -> Obstacle:
+    """Return an obstacle moved toward a clock, mm; its own top is taken to point there."""
+    if isinstance(o.shape, Slab):
+        return replace(o, shape=replace(o.shape, y0=o.shape.y0 + by, y1=o.shape.y1 + by))
+    if isinstance(o.shape, Disc):
+        x, y = o.shape.x + by * math.cos(math.radians(clock)), o.shape.y + by * math.sin(math.radians(clock))
+        return replace(o, shape=Disc(x, y, o.shape.radius))
+    return o
+
+
+def _turned(o: Obstacle, degrees: float) -> Obstacle:
+    """Return an obstacle turned about the tube's axis."""
+    if isinstance(o.shape, Slab):
+        return replace(o, shape=replace(o.shape, top_clock=o.shape.top_clock + degrees))
+    if isinstance(o.shape, Disc):
+        c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+        x, y = o.shape.x, o.shape.y
+        return replace(o, shape=Disc(c * x - s * y, s * x + c * y, o.shape.radius))
+    return o
 
 
 def _gap(a: Obstacle, b: Obstacle) -> float | None:

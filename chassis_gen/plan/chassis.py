@@ -5,15 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.electrics import ElectricsAsked
+from chassis_gen.plan.finish import NO_FINISH, Finish, Masked
 from chassis_gen.plan.model import Fit, Hardware, Outer, PlacedPart, PlacedTerminal, ScrewHole, SectionPlan
 from chassis_gen.plan.sums import Dimension
 from chassis_gen.plan.tube import Tube
 from chassis_gen.sections.base import Material, Rules, SectionContext
 from chassis_gen.shapes.frame import Vec3
 from chassis_gen.shapes.recipe import Recipe
+
+if TYPE_CHECKING:
+    from chassis_gen.plan.letter_faces import PlacedText
 
 
 @dataclass(frozen=True)
@@ -300,6 +305,27 @@ class PiecePlan:
 
 
 @dataclass(frozen=True)
+class SurfaceWork:
+    """A pattern as it was cut into one section's outer surface.
+
+    Args:
+        name: the maker's.
+        pattern: what was cut.
+        section: where.
+        depth: mm.
+        cells: cells that were cut (grooves, for ribs and flutes).
+        left_out: cells that had no room.
+    """
+
+    name: str
+    pattern: str
+    section: str
+    depth: float
+    cells: int
+    left_out: int
+
+
+@dataclass(frozen=True)
 class ChassisPlan:
     """A build, decided.
 
@@ -327,6 +353,10 @@ class ChassisPlan:
         unrouted: wires with no path.
         compensation: who compensates for the printer (``allowance``, ``model``, ``slicer``), and a sentence.
         electrics: states of the build and what else the maker said of its currents.
+        surfaces: patterns on the outer surface.
+        lettering: texts as they were cut.
+        finish: coats on the printed surfaces.
+        masked: what is masked off before they go on.
     """
 
     build: str
@@ -355,6 +385,10 @@ class ChassisPlan:
     nets: tuple[Net, ...] = ()
     own_terminals: Mapping[str, str] = field(default_factory=dict)
     electrics: ElectricsAsked = field(default_factory=ElectricsAsked)
+    surfaces: tuple[SurfaceWork, ...] = ()
+    lettering: tuple[PlacedText, ...] = ()
+    finish: Finish = NO_FINISH
+    masked: tuple[Masked, ...] = ()
 
     @property
     def parts(self) -> tuple[PlacedPart, ...]:

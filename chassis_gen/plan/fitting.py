@@ -12,12 +12,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from chassis_gen.parts.model import Measure
+from chassis_gen.plan.finish import NO_FINISH, Finish, Group
 from chassis_gen.plan.model import BoreProbe, Fit, GapProbe, PlayProbe
 from chassis_gen.plan.sums import (
     ADJUSTMENT,
     CHOSEN,
     CORRECTION,
-    FINISH,
     FIT_CLEARANCE,
     PART_SIZE,
     PRINTER,
@@ -166,13 +166,13 @@ class Fitter:
     Args:
         classes: fit classes by name.
         printer: printer terms.
-        finish: coating thickness per surface, mm.
+        finish: coats on the printed surfaces.
         adjustments: test-fit terms by dimension name.
     """
 
     classes: Mapping[str, FitClass]
     printer: PrinterTerms
-    finish: float = 0.0
+    finish: Finish = NO_FINISH
     adjustments: Mapping[str, tuple[Term, ...]] = field(default_factory=dict)
 
     def inner(self, name: str, size: Measure, fit: str, note: str, part: str = "part") -> Dimension:
@@ -220,10 +220,16 @@ class Fitter:
             lying: True when the hole's axis lies flat in the print.
         """
         terms = (Term(PART_SIZE, diameter, source),)
-        return self.printed_sum(name, terms, self.printer.hole(lying), note, coats=2)
+        return self.printed_sum(name, terms, self.printer.hole(lying), note, 2, "holes")
 
     def printed_sum(
-        self, name: str, terms: tuple[Term, ...], behaviour: Behaviour, note: str, coats: int = 0
+        self,
+        name: str,
+        terms: tuple[Term, ...],
+        behaviour: Behaviour,
+        note: str,
+        coats: int = 0,
+        group: Group | None = None,
     ) -> Dimension:
         """Return the drawn size of given terms with printer's term, coating and adjustments added.
 
@@ -236,9 +242,9 @@ class Fitter:
             behaviour: what the printer makes of this kind of dimension.
             note: what the dimension is.
             coats: coatings that the size leaves room for: 2 for a bore, -2 for an outside, 0 for none.
+            group: what kind of surface it is, for masks; None for a seat or, with negative coats, a spigot.
         """
-        sides = "coating on both sides"
-        finish = (Term(FINISH, coats * self.finish, sides),) if self.finish and coats else ()
+        finish = self.finish.terms(name, coats, group or ("seats" if coats > 0 else "spigots"))
         wanted = math.fsum(t.value for t in (*terms, *finish))
         return self._adjusted(Dimension(name, (*terms, behaviour.term(wanted), *finish), note))
 

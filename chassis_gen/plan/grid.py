@@ -11,15 +11,18 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from chassis_gen.plan.chassis import Wire
-from chassis_gen.plan.cross_section import DEGREES, Clocks, Mask
+from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask
 from chassis_gen.plan.laying import (
+    ANY_STEP,
     Ground,
     Laid,
+    Steps,
     Stretch,
     Turn,
     Window,
@@ -27,21 +30,24 @@ from chassis_gen.plan.laying import (
     closed_fill_of,
     half_degrees,
     is_tunnel,
+    side_steps,
     size_for,
     turn_width,
-    widest_step,
 )
 from chassis_gen.plan.model import TubeLane
 from chassis_gen.plan.sums import GRID
 
 GRID_ROUNDING = 2 * GRID
 """A room may be short of a depth by the grid's rounding of the radii that it lies between, mm."""
+MOST_LOOSE = 12
+"""A wire that lies farther off the sides of its room counts as this far, degrees (chosen)."""
 QUIET, LOUD = frozenset(("data", "sound")), frozenset(("power", "light"))
 """The classes of wire that keep apart from each other."""
 RESERVED = -1
 """Stands for a terminal of the maker's own in the array of wires."""
 
 Rows = NDArray[np.intp]
+Each = TypeVar("Each", Mask, Degrees)
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +87,7 @@ class Grid:
         self.in_tube: dict[tuple[str, int], list[str]] = {}
         self.taken: NDArray[np.int32] = np.zeros((rows, DEGREES), dtype=np.int32)
         self.depth_at: Clocks = np.zeros((rows, DEGREES))
+        self.sought: Clocks = np.zeros((rows, DEGREES))
         self.passages: dict[int, list[_Passage]] = {}
         self._needs: dict[tuple[float, float, str], Needs] = {}
         self.radius: Clocks = np.array([s.radius for s in stretches])
@@ -216,7 +223,8 @@ class Grid:
         after = _rolled(joinable, -count) | _runs(_rolled(~occupied, -count), wall)
         mirrored = _rolled(joinable[:, ::-1], -count) | _runs(_rolled(~occupied[:, ::-1], -count), wall)
         before = _rolled(mirrored[:, ::-1], -(count - 1))
-        return clear | (joins & after & before)
+        free: Mask = clear | (joins & after & before)
+        return free
 
     def mate_cost(self, wire: Wire, low: int, high: int, detour: float) -> Clocks | None:
         """Return what lying apart from its bundle costs a wire at each degree of each row, mm."""
@@ -237,10 +245,56 @@ class Grid:
         crowd = _runs(self.taken[low:high] <= 0, 2 * self.needs(wire).half[low:high] + 1)
         return np.where(_rolled(crowd, self.needs(wire).half[low:high]), 0.0, each)
 
+    def loose_cost(self, wire: Wire, low: int, high: int, each: float) -> Clocks:
+        """Return what lying off the sides of the room that is left costs at each degree of each row, mm.
+
+        A wire in the middle of a narrow place leaves too little to both sides of it for another one.
+
+        Args:
+            wire: the wire.
+            low: first row.
+            high: row after the last.
+            each: cost of a degree to the nearer side, mm.
+        """
+        rows = np.arange(low, high)
+        needs = self.needs(wire)
+        depth, half = needs.depth[rows], needs.half[rows]
+        shut = (self.taken[rows] != 0) | (self.room[rows] < depth[:, None] - GRID_ROUNDING)
+        above = _since(shut[:, ::-1])[:, ::-1]
+        left = _rolled(_since(shut), half) - 1
+        right = _rolled(above, -half) - 1
+        loose = np.minimum(np.minimum(left, right), MOST_LOOSE)
+        cost: Clocks = np.where(self.hollow[rows, None] | ~shut.any(axis=1)[:, None], 0.0, each * loose)
+        return cost
+
+    def sought_cost(self, wire: Wire, low: int, high: int, each: float) -> Clocks:
+        """Return what lying where others found no way costs at each degree of each row, mm.
+
+        Args:
+            wire: the wire.
+            low: first row.
+            high: row after the last.
+            each: cost where one attempt left one wire over, mm.
+        """
+        half = self.needs(wire).half[low:high]
+        total = np.cumsum(np.concatenate([self.sought[low:high]] * 3, axis=1), axis=1)
+        middle, row = np.arange(DEGREES, 2 * DEGREES), np.arange(high - low)[:, None]
+        over = total[row, middle + half[:, None]] - total[row, middle - half[:, None] - 1]
+        cost: Clocks = each * over / (2 * half + 1)[:, None]
+        return cost
+
+    def seek(self, laid: Laid) -> None:
+        """Note where a wire that was left over would lie."""
+        half = self.needs(laid.wire).half
+        for v in laid.visits:
+            if v.tube is None:
+                wide = int(half[v.stretch])
+                self.sought[v.stretch, (v.clock + np.arange(-wide, wide + 1)) % DEGREES] += 1.0
+
     # turns ---------------------------------------------------------------------------------------
 
-    def step_limit(self, wire: Wire, joint: int, alone: bool = False) -> float | None:
-        """Return how far a wire may step sideways at a joint of stretches, mm; None where it can't turn.
+    def steps_at(self, wire: Wire, joint: int, alone: bool = False) -> Steps | None:
+        """Return how far a wire may step sideways at a joint of stretches; None where it can't turn.
 
         Args:
             wire: the wire.
@@ -259,7 +313,7 @@ class Grid:
             return None
         bends = self.ground.rules.bend
         if not bends:
-            return math.inf
+            return ANY_STEP
         room = gallery.width - apart
         if not gallery.open_room:
             # in a passage that is cut, bent wires lie side by side; in a hollow section over one another
@@ -267,7 +321,7 @@ class Grid:
         thickest = (
             wire.outer_diameter if gallery.open_room else max(w.outer_diameter for w in (*others, wire))
         )
-        return widest_step(room, bends * thickest)
+        return side_steps(room, bends * thickest)
 
     def _apart(self, wire: Wire, others: Sequence[Wire]) -> float:
         """Return the room along the axis that keeping classes apart takes in a gallery, mm."""
@@ -374,7 +428,15 @@ def int_ids(taken: NDArray[np.int32], windows: Sequence[Window], number: Mapping
     return [w.wire for w in windows if number.get(w.wire) in there]
 
 
-def _each(mask: Mask, values: Rows, made: Callable[[Mask, int], Mask]) -> Mask:
+def _since(shut: Mask) -> Degrees:
+    """Return at each degree how many degrees ago the last shut one was, round the circle (0 at one itself)."""
+    index = np.arange(2 * DEGREES)
+    last = np.maximum.accumulate(np.where(np.concatenate([shut, shut], axis=1), index, -DEGREES), axis=1)
+    since: Degrees = (index - last)[:, DEGREES:]
+    return since
+
+
+def _each(mask: Each, values: Rows, made: Callable[[Each, int], Each]) -> Each:
     """Return a mask made row by row with a value of each row's own."""
     distinct = set(values.tolist())
     if len(distinct) == 1:
@@ -386,12 +448,12 @@ def _each(mask: Mask, values: Rows, made: Callable[[Mask, int], Mask]) -> Mask:
     return out
 
 
-def _rolled(mask: Mask, by: Rows) -> Mask:
+def _rolled(mask: Each, by: Rows) -> Each:
     """Return each row turned by its own number of degrees."""
     return _each(mask, by, _roll)
 
 
-def _roll(mask: Mask, by: int) -> Mask:
+def _roll(mask: Each, by: int) -> Each:
     cut = -by % DEGREES
     return np.concatenate([mask[:, cut:], mask[:, :cut]], axis=1) if cut else mask
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from chassis_gen.findings import Finding
 from chassis_gen.params.build import TubeFile
@@ -15,6 +15,9 @@ from chassis_gen.params.reading import Source
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.sums import Term
 from chassis_gen.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    from chassis_gen.lettering.model import Figure, TextOutline
 
 
 @dataclass(frozen=True)
@@ -30,6 +33,8 @@ class BuildInputs:
         parts: the maker's own parts by name, and generic ones that were measured.
         trial: terms that test fits showed, by dimension name.
         notices: what reading the test fits found.
+        texts: outlines of the lettering, by font file (None for the default) and text.
+        figures: the maker's own outlines by the name of their file.
     """
 
     name: str
@@ -40,6 +45,8 @@ class BuildInputs:
     parts: Mapping[str, Part]
     trial: Mapping[str, tuple[Term, ...]] = field(default_factory=dict)
     notices: tuple[Finding, ...] = ()
+    texts: Mapping[tuple[str | None, str], TextOutline] = field(default_factory=dict)
+    figures: Mapping[str, Figure] = field(default_factory=dict)
 
     def problem(self, path: KeyPath, rejection: Rejection) -> Problem:
         """Return what is wrong with a value of the build file, with its place."""

@@ -35,6 +35,9 @@ MOUTH_OVERLAP = 0.75
 rest overlaps a neighbouring lane."""
 RAMP = 2.0
 """A wire rises from a tunnel to a groove by one millimetre on this length, mm (chosen)."""
+SAME_EXIT = 1.0
+"""How far beyond a terminal's exit its neighbour's drop may lie and still count as in it, degrees: exits are told in
+whole degrees, and neighbours' differ by that."""
 WEB_ANGLE = 40.0
 """Drops that part by more than this leave a web that is thin at its edge only, degrees (chosen)."""
 
@@ -246,7 +249,7 @@ def _leave_a_web(a: _Drop, b: _Drop, wall: float) -> bool:
 
 def _share_exit(a: _Drop, b: _Drop) -> bool:
     def spans(exit_: tuple[float, float]) -> bool:
-        low, high = exit_
+        low, high = exit_[0] - SAME_EXIT, exit_[1] + SAME_EXIT
         return all((d.clock - low) % 360 <= high - low for d in (a, b))
 
     return any(map(spans, a.terminal.exits)) and any(map(spans, b.terminal.exits))
@@ -282,8 +285,8 @@ def _galleries(
         depth += _under(turn, x, laid, stretches, ground)
         half = _passage_width(bundle, here, ground) / 2
         radius = min(here.radius, after.radius)
-        # at its ends the wire is as wide as its lane, to both sides
-        beyond = max(half_window(w, here, ground) for w, _ in bundle) + MOUTH_OVERLAP
+        # at its ends the wire is as wide as its lane, to both sides; walls to other lanes begin there
+        beyond = half_window(x.wire, here, ground) + MOUTH_OVERLAP
         passage = TubeSegment(
             on_grid(radius - depth),
             ground.outer.largest_radius(here.z0, after.z1) + 1.0,

@@ -3,7 +3,8 @@
 The stations of terminals, galleries and section joints cut the chassis into *stretches*. Within a stretch a
 wire keeps its clock; at a gallery it may change it. `chassis_gen.plan.search` finds one wire's shortest path over
 what `chassis_gen.plan.grid` says is free. Wires are laid thickest first; a wire that finds no way then pushes
-out those that bar its shortest one, and they are laid again, as long as fewer wires are left over by it.
+out those that bar its shortest one, and they are laid again, as long as fewer wires are left over by it. Where
+some are left even then, all are laid anew in another order, with costs that tell of the attempts before.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -30,6 +31,12 @@ from chassis_gen.plan.sums import on_grid
 
 MOST_RIPS = 3
 """How often one wire may push others out (chosen)."""
+MOST_ATTEMPTS = 6
+"""How often all wires are laid anew, in another order, while any is left over (chosen)."""
+MOST_LAID = 300
+"""How many wires such attempts lay together at most, so that many wires aren't laid anew for long (chosen)."""
+MOST_LEFT = 4
+"""Where more wires than this are left over, laying them anew isn't tried (chosen)."""
 
 
 def lay_wires(wires: Sequence[Wire], ground: Ground) -> Wiring:
@@ -156,9 +163,15 @@ def _ends(wire: Wire, terminals: Mapping[str, PlacedTerminal]) -> tuple[PlacedTe
 
 @dataclass(frozen=True)
 class _State:
+    """Wires laid, those left over, and those with bodies that found no place."""
+
     laid: tuple[Laid, ...]
-    windows: dict[int, list[Window]]
-    failures: dict[str, Finding]
+    left: tuple[str, ...]
+    bodies: tuple[str, ...] = field(default=(), compare=False)
+
+    @property
+    def faults(self) -> tuple[int, int]:
+        return len(self.left), len(self.bodies)
 
 
 class _Laying:
@@ -178,48 +191,107 @@ class _Laying:
         self.joints = {w: (at(low), at(high)) for w, (low, high) in self.ends.items()}
         self.grid = Grid(stretches, ground, wires)
         self.laid: dict[str, Laid] = {}
-        self.failures: dict[str, Finding] = {}
+        self.left: dict[str, None] = {}
+        self.snug = False
 
     def best(self) -> tuple[tuple[Laid, ...], dict[int, list[Window]], dict[str, Finding]]:
-        """Return the paths, windows and failures of the state that leaves the fewest wires over."""
-        for wire in self.order:
+        """Return the paths, windows and failures of the state that leaves the fewest wires over.
+
+        Where few are left over, all are laid anew: those first that found no way, the others at some cost where
+        those would lie, and closer to the sides of their room.
+        """
+        best = state = self._laid_in(self.order, MOST_RIPS)
+        hopeless = [w for w in best.left if isinstance(self._way(self._wire(w), True), Blocked)]
+        weight: dict[str, int] = {}
+        for _ in range(min(MOST_ATTEMPTS, MOST_LAID // len(self.wires))):
+            if best.faults == (len(hopeless), 0) or len(best.left) - len(hopeless) > MOST_LEFT:
+                break
+            self._seek(state, weight)
+            self.snug = True
+            order = sorted(self.order, key=lambda w: -weight.get(w.id, 0))
+            state = self._laid_in(order, 1)
+            best = min(best, state, key=lambda s: s.faults)
+        self._lay_again(best)
+        failures = {w: self._no_way(self._wire(w)) for w in best.left}
+        windows = {k: list(v) for k, v in self.grid.windows.items()}
+        return best.laid, windows, failures
+
+    def _seek(self, state: _State, weight: dict[str, int]) -> None:
+        """Note where the wires that a state leaves over would lie, and count them."""
+        self._lay_again(state)
+        for w in (*state.left, *state.bodies):
+            weight[w] = weight.get(w, 0) + 1
+            wanted = self._way(self._wire(w), alone=True, crowd=True)
+            if isinstance(wanted, Laid):
+                self.grid.seek(wanted)
+
+    def _laid_in(self, order: Sequence[Wire], most_rips: int) -> _State:
+        """Return the best state that laying in an order comes to, wires left over pushing others out."""
+        self._lay_again(_State((), ()))
+        for wire in order:
             self._try(wire)
         state = self._state()
         rips: dict[str, int] = {}
-        queue = [w for w in self.order if w.id in self.failures]
+        queue = [w for w in self.order if w.id in self.left]
         while queue:
             wire = queue.pop(0)
-            pushed = self._push_in(wire, rips)
+            rips[wire.id] = rips.get(wire.id, 0) + 1
+            pushed = self._push_in(wire) if rips[wire.id] <= most_rips else []
             again = [w for w in pushed if not self._try(w)]
             queue += [w for w in again if w not in queue]
-            if len(self.failures) < len(state.failures):
+            if len(self.left) < len(state.left):
                 state = self._state()
-        return state.laid, state.windows, state.failures
+        return replace(state, bodies=self._bodies_over(state))
 
     def _state(self) -> _State:
-        windows = {k: list(v) for k, v in self.grid.windows.items()}
-        return _State(tuple(self.laid.values()), windows, dict(self.failures))
+        return _State(tuple(self.laid.values()), tuple(self.left))
+
+    def _lay_again(self, state: _State) -> None:
+        """Take all wires up and lay those of a state, unless just those lie there."""
+        if self._state() == state:
+            return
+        for x in self.laid.values():
+            self.grid.remove(x)
+        self.laid = {x.wire.id: x for x in state.laid}
+        self.left = dict.fromkeys(state.left)
+        for x in state.laid:
+            self.grid.place(x)
+
+    def _bodies_over(self, state: _State) -> tuple[str, ...]:
+        """Return the wires of a state with splices or other bodies that have no room on their way."""
+        if not any(w.in_line for w in self.wires):
+            return ()
+        self._lay_again(state)
+        routes = [route_of(x, self.stretches, self.ground) for x in state.laid]
+        _, _, found = placed_bodies(routes, state.laid, self.grid.windows, self.stretches, self.ground)
+        return tuple(f.where for f in found)
+
+    def _wire(self, id: str) -> Wire:
+        return self.grid.wires[id]
 
     def _way(self, wire: Wire, alone: bool = False, crowd: bool = False) -> Laid | Blocked:
         low, high = self.ends[wire.id]
-        return way_of(Search(self.grid, wire, alone, crowd), low, high, self.joints[wire.id])
+        return way_of(Search(self.grid, wire, alone, crowd, self.snug), low, high, self.joints[wire.id])
+
+    def _no_way(self, wire: Wire) -> Finding:
+        """Return why a wire that was left over has no way."""
+        found = self._way(wire)
+        assert isinstance(found, Blocked)
+        return no_way(wire, found, self.ends[wire.id], self.grid, self._way(wire, True))
 
     def _try(self, wire: Wire) -> bool:
-        """Lay a wire if there is a way for it, else keep the finding that says why not."""
+        """Lay a wire if there is a way for it, else leave it over."""
         found = self._way(wire)
         if isinstance(found, Blocked):
-            self.failures[wire.id] = no_way(wire, found, self.ends[wire.id], self.grid, self._way(wire, True))
+            self.left[wire.id] = None
             return False
-        self.failures.pop(wire.id, None)
+        self.left.pop(wire.id, None)
         self.laid[wire.id] = found
         self.grid.place(found)
         return True
 
-    def _push_in(self, wire: Wire, rips: dict[str, int]) -> list[Wire]:
+    def _push_in(self, wire: Wire) -> list[Wire]:
         """Lay a wire where others lie that bar it, and return those, thickest first."""
-        rips[wire.id] = rips.get(wire.id, 0) + 1
-        if rips[wire.id] > MOST_RIPS:
-            return []
         wanted = self._way(wire, alone=True, crowd=True)
         if isinstance(wanted, Blocked):
             return []

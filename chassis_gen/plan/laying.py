@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import Lane, PlacedBody, Route, Wire
@@ -13,6 +13,9 @@ from chassis_gen.plan.cross_section import Clocks
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import Gallery, Obstacle, Outer, PlacedTerminal, SectionPlan, TubeLane
 from chassis_gen.shapes.recipe import Step
+
+LEAST_FOLD = 1.25
+"""Least room along the axis for a long side step, in radii: one for its arc, the rest for half the wire (chosen)."""
 
 
 @dataclass(frozen=True)
@@ -269,6 +272,15 @@ class Wiring:
     unrouted: tuple[Wire, ...] = field(default=())
     bodies: tuple[PlacedBody, ...] = field(default=())
 
+    def followed_by(self, steps: Mapping[str, tuple[Step, ...]]) -> Wiring:
+        """Return a wiring whose sections also take other steps, after the lanes.
+
+        Args:
+            steps: by section name.
+        """
+        names = dict.fromkeys((*self.steps, *steps))
+        return replace(self, steps={n: (*self.steps.get(n, ()), *steps.get(n, ())) for n in names})
+
 
 def lane_size(wire: Wire, stretch: Stretch, ground: Ground) -> tuple[float, float]:
     """Return the least depth and the width that a wire needs in a stretch, mm.
@@ -374,13 +386,49 @@ def bend_room(arc: float, radius: float) -> float:
     return math.sqrt(4 * radius * arc - arc * arc) if arc < 2 * radius else 2 * radius
 
 
-def widest_step(room: float, radius: float) -> float:
-    """Return how far a wire may step sideways in a length along the axis, mm (infinite where any step fits).
+@dataclass(frozen=True)
+class Steps:
+    """How far a wire may step sideways: up to a short step, or from a long one on, mm.
+
+    Args:
+        short: longest of the short steps.
+        long: least of the long ones; infinite where there are none.
+    """
+
+    short: float = math.inf
+    long: float = 0.0
+
+
+ANY_STEP = Steps()
+
+
+def side_steps(room: float, radius: float) -> Steps:
+    """Return how far a wire may step sideways in a length along the axis.
+
+    Geometry: the step is two arcs of one radius with a straight line between them that touches both, so their
+    centres, `room` along and `arc - 2 r` across from each other, are at least 2 r apart. A long step turns past
+    a quarter circle and runs a little back; a short one less than it; what lies between has no room.
 
     Args:
         room: length along the axis, mm.
         radius: least radius of the wire's middle line, mm.
     """
     if room >= 2 * radius:
-        return math.inf
-    return 2 * radius - math.sqrt(4 * radius * radius - room * room) if room > 0 else 0.0
+        return ANY_STEP
+    if room <= 0:
+        return Steps(0.0, math.inf)
+    across = math.sqrt(4 * radius * radius - room * room)
+    return Steps(2 * radius - across, 2 * radius + across if room >= LEAST_FOLD * radius else math.inf)
+
+
+def step_length(arc: float, room: float, radius: float) -> float:
+    """Return the length of a side step's two arcs and the straight line between them, mm.
+
+    Args:
+        arc: how far it steps sideways, mm; one that `side_steps` allows.
+        room: length along the axis, mm.
+        radius: of both arcs, mm.
+    """
+    apart = math.hypot(room, arc - 2 * radius)
+    heading = math.atan2(arc - 2 * radius, room) + math.asin(min(1.0, 2 * radius / apart))
+    return math.sqrt(max(apart * apart - 4 * radius * radius, 0.0)) + 2 * radius * heading

@@ -338,6 +338,77 @@ class ExtraPiece:
 
 
 @dataclass(frozen=True)
+class Rest:
+    """Room of a lid's host that has to be solid: under the lid's ends, round its screws.
+
+    Args:
+        clock_from: degrees.
+        clock_to: degrees, more than `clock_from`.
+        z0: mm.
+        z1: mm.
+        inner_radius: solid from this radius to the outer surface, mm.
+        far: True at the far end of the lid.
+        what: for messages, such as ``screw of the lid``.
+    """
+
+    clock_from: float
+    clock_to: float
+    z0: float
+    z1: float
+    inner_radius: float
+    far: bool
+    what: str
+
+
+@dataclass(frozen=True)
+class Covering:
+    """Where a lid lies and what can be reached once it is off.
+
+    Args:
+        clock_deg: of its middle, degrees.
+        half_width: half its width across, mm.
+        z0: its near end, mm.
+        z1: its far end, mm.
+        outer_radius: least radius of the outer surface that it follows, mm.
+        under_radius: of its underside, mm.
+        seat_radius: of what it lies on, mm.
+        gap: between both, mm.
+        framed: True when it brings the frame that it lies on.
+        rests: what has to be solid under it.
+        gives_access_to: ids of keep-outs and terminals, ``section.name``.
+    """
+
+    clock_deg: float
+    half_width: float
+    z0: float
+    z1: float
+    outer_radius: float
+    under_radius: float
+    seat_radius: float
+    gap: float
+    framed: bool
+    rests: tuple[Rest, ...]
+    gives_access_to: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Rim:
+    """The plate of a section at an end of the chassis, round what its middle is taken by.
+
+    Args:
+        z0: station from which it fills the outer surface, mm.
+        z1: station to which it does, mm.
+        core: radius of what stands out of it or is hollow in it, mm; rods keep out of that.
+        what: for messages, such as ``spigot``.
+    """
+
+    z0: float
+    z1: float
+    core: float
+    what: str
+
+
+@dataclass(frozen=True)
 class SectionPlan:
     """What a section has decided.
 
@@ -362,6 +433,8 @@ class SectionPlan:
         cautions: topics of `chassis_gen.tables.cautions`.
         openings: names of tube openings served.
         tube_lanes: round wire tubes that stand free in it.
+        covering: of a lid, where it lies and what it gives access to.
+        rim: what of it fills the outer surface, where that isn't all of it or its middle is taken.
     """
 
     kind: str
@@ -384,6 +457,8 @@ class SectionPlan:
     cautions: tuple[str, ...] = ()
     openings: tuple[str, ...] = ()
     tube_lanes: tuple[TubeLane, ...] = ()
+    covering: Covering | None = None
+    rim: Rim | None = None
 
 
 def clock_of(x: float, y: float) -> float:

@@ -18,6 +18,10 @@ from chassis_gen.tables.wire import insulated_diameter, thinner_areas
 
 LONGER = (5.0, 10.0, 20.0)
 """By how much a longer lead bay is proposed, mm (chosen)."""
+THINNEST = "ptfe"
+"""The insulation of least wall in the wire tables."""
+OTHERS = 3
+"""For how many of the wires that bar a way a thinner insulation is proposed (chosen)."""
 
 
 def no_way(
@@ -109,12 +113,26 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
         text = f'open lanes in "{section.name}"'
         yield Remedy(f"section[{row.index}].lanes", "open", text)
     yield from thinner(wire)
+    yield from _thin_insulation(wire)
     if wire.keep_apart is not None and grid.ground.rules.keep_apart > 1.0:
         yield Remedy("wiring.keep_apart", 1.0, "classes of wire 1 mm apart")
     if wire.key and wire.pinned_clock is not None and isinstance(alone, Blocked):
         for clock in _free_clocks(wire, blocked, grid):
             yield Remedy(f"{wire.key}.clock_deg", float(clock), f"{wire.id} at clock {clock}")
-    yield from _longer_bays(wire, grid)
+    yield from _longer_bays(wire, blocked, grid)
+    # what bars it may be thinner too
+    there = (grid.wires[w.wire] for w in grid.windows[blocked.row] if w.wire in grid.wires)
+    thickest = sorted((w for w in there if w.id != wire.id), key=lambda w: (-w.outer_diameter, w.id))
+    for other in dict.fromkeys(thickest[:OTHERS]):
+        yield from _thin_insulation(other)
+
+
+def _thin_insulation(wire: Wire) -> Iterator[Remedy]:
+    """Yield the thinnest insulation that is tabled for a wire's gauge, where it has a thicker one."""
+    if not wire.key or wire.area_mm2 is not None or wire.insulation == THINNEST:
+        return
+    if insulated_diameter(wire.gauge_awg, THINNEST) < wire.outer_diameter - 1e-9:
+        yield Remedy(f"{wire.key}.insulation", THINNEST, f"{THINNEST} insulation for {wire.id}")
 
 
 def thinner(wire: Wire) -> Iterator[Remedy]:
@@ -141,10 +159,16 @@ def _free_clocks(wire: Wire, blocked: Blocked, grid: Grid) -> Sequence[int]:
     return tuple(int(c) for c in clocks[:: max(1, len(clocks) // 4)][:4])
 
 
-def _longer_bays(wire: Wire, grid: Grid) -> Iterator[Remedy]:
-    """Yield longer lead bays of given length, all of which have galleries where wires turn."""
-    for name, row in grid.ground.rows.items():
+def _longer_bays(wire: Wire, blocked: Blocked, grid: Grid) -> Iterator[Remedy]:
+    """Yield longer lead bays of given length, those next to the block first: wires turn in their galleries."""
+    order = list(dict.fromkeys(s.section.name for s in grid.stretches))
+    at = order.index(grid.stretches[blocked.row].section.name)
+    near = sorted(
+        (n for n in grid.ground.rows if n in order), key=lambda n: (abs(order.index(n) - at), order.index(n))
+    )
+    for name in near:
+        row = grid.ground.rows[name]
         if row.kind == "lead_bay" and row.length is not None:
-            for more in LONGER[:2]:
+            for more in LONGER:
                 long = row.length + more
                 yield Remedy(f"section[{row.index}].length", long, f'"{name}" {long:g} mm long')

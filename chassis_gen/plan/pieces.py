@@ -168,8 +168,17 @@ def tube_fits(
                 here = tube.smallest_bore(step.z0, step.z1).diameter
                 if not step.bearing or abs(here - reach.bore.diameter) > 1e-9:
                     continue
-                probe = GapProbe(name, "tube", step.z0, step.z1)
+                low, high = _bearing_of(step.z0, step.z1, members)
+                if high - low < 2 * OVERLAP:
+                    continue
+                probe = GapProbe(name, "tube", low, high)
                 between = (name, "tube")
                 fit = fitter.fit(reach.diameter, "chassis in tube", between, bearing.fit, probe, outer=True)
                 fits.append(replace(fit, id=f"{fit.id}@{step.z0:g}"))
     return tuple(fits)
+
+
+def _bearing_of(z0: float, z1: float, sections: Sequence[SectionPlan]) -> tuple[float, float]:
+    """Return what of a range of stations bears: less what sections at the piece's ends leave of it."""
+    near, far = sections[0].rim, sections[-1].rim
+    return max(z0, near.z0) if near else z0, min(z1, far.z1) if far else z1

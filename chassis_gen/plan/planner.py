@@ -9,6 +9,7 @@ from typing import Any
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import KeyPath, Rejection
+from chassis_gen.plan.antenna import antenna_findings, with_antenna_facts
 from chassis_gen.plan.beside import (
     all_stands,
     check_companions,
@@ -18,23 +19,26 @@ from chassis_gen.plan.beside import (
 )
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import asked_electrics
+from chassis_gen.plan.finish import check_mask, masked_surfaces
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.layout import Slot, Stand, stand_sections
 from chassis_gen.plan.model import Outer, SectionPlan
 from chassis_gen.plan.netlist import asked_wires, own_terminals
 from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
+from chassis_gen.plan.outer_work import Ground, check_outer_work, with_outer_work
 from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
 from chassis_gen.plan.printing import compensation_words, printer_findings
-from chassis_gen.plan.rods import rod_features, with_rod_steps
 from chassis_gen.plan.setting import make_setting
 from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid
 from chassis_gen.plan.surface import Bearing, Reach, bore_reaches, outer_surface
 from chassis_gen.plan.tube import Tube
 from chassis_gen.plan.tube_building import build_tube
 from chassis_gen.plan.tube_findings import tube_findings
+from chassis_gen.plan.ways_out import round_lids
 from chassis_gen.plan.wiring import distances_over, ground_of, lay_build
 from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting, dimensions
+from chassis_gen.shapes.recipe import Step
 
 _ONE_RUN = "a piece whose sections follow each other, or a piece of its own"
 
@@ -59,7 +63,8 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     gathering.raise_any()
     in_line = _stands(inputs, kinds, lengths, setting, gathering)
     gathering.raise_any()
-    stands = all_stands(inputs, in_line, lengths, gathering)
+    pins = [_pin(params, kinds[params.kind], setting) for params in inputs.build.section]
+    stands = all_stands(inputs, in_line, lengths, pins, gathering)
     _check_length(inputs, tube, in_line, gathering)
     gathering.raise_any()
     bearing = _bearing(inputs)
@@ -71,28 +76,35 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     sections = _sections(inputs, kinds, contexts, gathering)
     gathering.raise_any()
     check_piece_names(inputs, sections, gathering)
-    rods = rod_features(inputs, sections, hosts_of(inputs.build.section), outer, setting, gathering)
-    sections = rods.sections
+    sections, rod_steps = _with_rods(inputs, sections, outer, setting, gathering)
     sums = _sums(tube, reaches, lengths, sections)
     own = own_terminals(inputs, sections, outer, gathering)
-    sections = own.sections
     hosts = hosts_of(inputs.build.section)
+    antennas = with_antenna_facts(own.sections, tube)
+    sections, of_lids = _under_lids(inputs, antennas, hosts, setting, gathering)
     bodies = with_companions(sections, hosts)
     ground = ground_of(inputs, bodies, outer, tube, own.reserved, setting)
     wires, nets = asked_wires(inputs, sections, distances_over(ground), gathering)
     electrics = asked_electrics(inputs, sections, gathering)
     _check_adjustments(inputs, sums, lengths, gathering)
+    face = Ground(sections, bodies, hosts, contexts, outer, setting.rules)
+    check_outer_work(inputs, face, gathering)
+    check_mask(inputs, sums, sections, gathering)
     gathering.raise_any()
-    wiring = with_rod_steps(lay_build(ground, wires, sections), rods)
+    wiring = lay_build(ground, wires, sections).followed_by(rod_steps)
     pieces = plan_pieces(kinds, sections, hosts, contexts, wiring, outer, tube)
+    outside = with_outer_work(inputs, face, pieces, ground.blocked)
     findings = (
         *(f for s in sections for f in s.findings),
-        *overlap_findings(sections, hosts, setting.rules.least_wall),
+        *overlap_findings(sections, hosts, setting.rules.least_wall, inputs.build.section),
+        *of_lids,
         *terminal_findings(wires, sections),
         *netlist_findings(wires, sections),
         *wiring.findings,
         *printer_findings(inputs.printer, inputs.build.build.printer, setting.material.name),
         *tube_findings(inputs, tube, sections),
+        *antenna_findings(sections, tube, inputs.build.section),
+        *outside.findings,
         *inputs.notices,
         *_trial_findings(inputs, sums, lengths),
     )
@@ -112,7 +124,7 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         contexts=contexts,
         routes=wiring.routes,
         lanes=wiring.lanes,
-        pieces=pieces,
+        pieces=outside.pieces,
         fits=(
             *tube_fits(reaches, outer, bodies, tube, bearing, setting.fitter),
             *(f for s in sections for f in s.fits),
@@ -126,7 +138,44 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         nets=nets,
         own_terminals=own.kinds,
         electrics=electrics,
+        surfaces=outside.works,
+        lettering=outside.texts,
+        finish=setting.fitter.finish,
+        masked=masked_surfaces(sums, sections, outer),
     )
+
+
+def _with_rods(
+    inputs: BuildInputs,
+    sections: tuple[SectionPlan, ...],
+    outer: Outer,
+    setting: Setting,
+    gathering: Gathering,
+) -> tuple[tuple[SectionPlan, ...], Mapping[str, tuple[Step, ...]]]:
+    """Return the sections with the build's rods, and the steps that cut them by section name."""
+    if not inputs.build.rod:
+        return sections, {}
+    from chassis_gen.plan.rods import rod_features
+
+    rods = rod_features(inputs, sections, hosts_of(inputs.build.section), outer, setting, gathering)
+    return rods.sections, rods.steps
+
+
+def _under_lids(
+    inputs: BuildInputs,
+    sections: tuple[SectionPlan, ...],
+    hosts: Mapping[str, str],
+    setting: Setting,
+    gathering: Gathering,
+) -> tuple[tuple[SectionPlan, ...], tuple[Finding, ...]]:
+    """Return the sections as lids leave them, ways out of joints passing beside, and what doesn't suit the lids."""
+    if not any(s.covering for s in sections):
+        return sections, ()
+    from chassis_gen.plan.covers import check_access, cover_findings, with_access_facts
+
+    check_access(inputs, sections, gathering)
+    passing = round_lids(with_access_facts(sections), hosts, setting.rules.least_wall)
+    return passing, cover_findings(passing, hosts, inputs.build.section, setting.rules.least_wall)
 
 
 def _check_names(inputs: BuildInputs, gathering: Gathering) -> None:
@@ -200,14 +249,18 @@ def _stands(
 
 
 def _slot(params: SectionParams, kind: SectionKind, length: Dimension | None, setting: Setting) -> Slot:
-    total = length.total if length else None
+    total, pin = length.total if length else None, _pin(params, kind, setting)
+    if pin is None:
+        return Slot(params.name, total)
+    how = "station" if params.at_opening is None else f'at_opening "{params.at_opening}"'
+    return Slot(params.name, total, pin, f'"{params.name}" ({how})')
+
+
+def _pin(params: SectionParams, kind: SectionKind, setting: Setting) -> float | None:
+    """Return the station of a section's near end where the maker pins it, mm."""
     if params.at_opening is not None:
-        opening = setting.openings[params.at_opening]
-        pin = on_grid(opening.station - kind.pin_offset(params, setting))
-        return Slot(params.name, total, pin, f'"{params.name}" (at_opening "{params.at_opening}")')
-    if params.station is not None:
-        return Slot(params.name, total, on_grid(params.station), f'"{params.name}" (station)')
-    return Slot(params.name, total)
+        return on_grid(setting.openings[params.at_opening].station - kind.pin_offset(params, setting))
+    return None if params.station is None else on_grid(params.station)
 
 
 def _at_key(inputs: BuildInputs, i: int, params: SectionParams, error: InputError) -> list[Problem]:
@@ -321,6 +374,7 @@ def _contexts(
             joined_near=i > 0 and pieces[i - 1] == pieces[i],
             joined_far=i + 1 < len(in_line) and pieces[i + 1] == pieces[i],
             companion=params.beside is not None,
+            bores=tube.bores,
         )
     return contexts
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from chassis_gen.findings import Finding
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import Rejection
 from chassis_gen.params.rods import RodTable
 from chassis_gen.parts.extent import extent_of
 from chassis_gen.plan.inputs import BuildInputs, Gathering
-from chassis_gen.plan.laying import Wiring
-from chassis_gen.plan.model import Disc, Outer, PlacedPart, PlacedTerminal, SectionPlan
+from chassis_gen.plan.model import Disc, Outer, PlacedPart, SectionPlan
+from chassis_gen.plan.ways_out import past_holes
 from chassis_gen.problems import InputError, nearest_name
 from chassis_gen.sections.base import Setting
 from chassis_gen.sections.features.rod_holes import RodPlan, RodSpan, RodWish, plan_rods
@@ -24,9 +24,6 @@ from chassis_gen.tables.threads import find_thread
 
 STEP = 0.5
 """How close along a rod it is looked for in parts, mm."""
-DROP_HALF = 0.9
-"""Half the width of a drop's channel, mm: that of a silicone AWG 24 wire and its room; thicker wires are held to
-their walls by the check of the solids."""
 
 
 @dataclass(frozen=True)
@@ -69,18 +66,6 @@ def rod_features(
     )
 
 
-def with_rod_steps(wiring: Wiring, rods: Rods) -> Wiring:
-    """Return a wiring whose steps also cut the rods' holes, after the lanes.
-
-    Args:
-        wiring: as it was laid.
-        rods: from `rod_features`.
-    """
-    names = dict.fromkeys((*wiring.steps, *rods.steps))
-    steps = {n: (*wiring.steps.get(n, ()), *rods.steps.get(n, ())) for n in names}
-    return replace(wiring, steps=steps)
-
-
 def _planned(
     inputs: BuildInputs,
     i: int,
@@ -109,7 +94,7 @@ def _planned(
         why = f'"{table.end}" comes before "{table.start}"'
         gathering.reject(inputs, ("rod", i, "to"), Rejection("not-allowed", why, "a section further in"))
         return None
-    spans = [RodSpan(s.name, s.piece, *s.plate) for s in in_line[ends[0] : ends[1] + 1]]
+    spans = [RodSpan(s.name, s.piece, *_stretch(s)) for s in in_line[ends[0] : ends[1] + 1]]
     wish = RodWish(
         table.name,
         table.thread,
@@ -143,10 +128,11 @@ def _with_rods(
     if not here:
         return section
     discs = [o.shape for _, p in here for o in p.obstacles[host] if isinstance(o.shape, Disc)]
-    terminals = tuple(_clear(t, discs, DROP_HALF + least_wall) for t in section.terminals)
+    terminals = tuple(past_holes(t, discs, least_wall) for t in section.terminals)
     hits = tuple(f for table, _ in here for p in section.parts for f in _hits(table, p, section.name))
     if host != section.name:
         return replace(section, terminals=terminals, findings=(*section.findings, *hits))
+    hits = (*hits, *(f for table, p in here for f in _in_core(table, p, section)))
     first = [p for _, p in here if next(iter(p.holes)) == section.name]
     return replace(
         section,
@@ -162,53 +148,6 @@ def _with_rods(
 def _axes(table: RodTable) -> list[tuple[float, float]]:
     r = table.circle_diameter / 2
     return [(r * c, r * s) for c, s in map(unit, table.clocks_deg)]
-
-
-# wires' ways out ------------------------------------------------------------------------------------------
-
-
-def _clear(terminal: PlacedTerminal, holes: Sequence[Disc], beside: float) -> PlacedTerminal:
-    """Return a terminal whose exits leave out the clocks at which a rod's hole stands in the way.
-
-    Args:
-        terminal: the terminal.
-        holes: outlines of the rods' holes and nuts.
-        beside: room that a way takes beside its middle, mm.
-    """
-    exits = tuple(
-        e for low, high in terminal.exits for e in _free(terminal.position, low, high, holes, beside)
-    )
-    return terminal if exits == terminal.exits else replace(terminal, exits=exits)
-
-
-def _free(
-    place: Vec3, low: float, high: float, holes: Sequence[Disc], beside: float
-) -> list[tuple[float, float]]:
-    """Return what is left of an exit: its whole degrees with no rod beside the way, as intervals."""
-    clocks = [low, *range(math.ceil(low), math.floor(high) + 1), high]
-    free = [not any(_in_way(place, c, hole, beside) for hole in holes) for c in clocks]
-    if all(free):
-        return [(low, high)]
-    runs = []
-    for is_free, run in itertools.groupby(zip(clocks, free, strict=True), key=lambda pair: pair[1]):
-        found = [c for c, _ in run]
-        if is_free and found[-1] > found[0]:
-            runs.append((found[0], found[-1]))
-    return runs
-
-
-def _in_way(place: Vec3, clock: float, hole: Disc, beside: float) -> bool:
-    """Return whether a hole stands beside the straight way from a terminal out to a clock."""
-    c, s = unit(clock)
-    x, y, near = hole.x, hole.y, hole.radius + beside
-    out = math.hypot(x, y) + near
-    ax, ay, bx, by = place[0], place[1], out * c, out * s
-    long = math.hypot(bx - ax, by - ay)
-    if long == 0.0:
-        return False
-    along = ((x - ax) * (bx - ax) + (y - ay) * (by - ay)) / long
-    t = min(max(along, 0.0), long) / long
-    return math.hypot(ax + t * (bx - ax) - x, ay + t * (by - ay) - y) < near
 
 
 # parts ----------------------------------------------------------------------------------------------------
@@ -250,6 +189,31 @@ def _meets(solid: Primitive, frame: Frame, x: float, y: float, radius: float) ->
                 return True
         station += STEP
     return False
+
+
+def _stretch(section: SectionPlan) -> tuple[float, float]:
+    """Return the stations between which rods go through a section: a spigot stands out beyond their ends."""
+    return (section.rim.z0, section.rim.z1) if section.rim else (section.z0, section.z1)
+
+
+def _in_core(table: RodTable, plan: RodPlan, section: SectionPlan) -> Iterator[Finding]:
+    """Yield an error where a rod's hole or nut comes into what takes the middle of an end's plate."""
+    discs = [o.shape for o in plan.obstacles[section.name] if isinstance(o.shape, Disc)]
+    rim = section.rim
+    if rim is None or not discs:
+        return
+    nearest = min(math.hypot(d.x, d.y) - d.radius for d in discs)
+    if nearest >= rim.core:
+        return
+    message = (
+        f"{table.name} stand on a circle of {table.circle_diameter:.2f} mm: in {section.name} their holes reach "
+        f"to {nearest:.2f} mm from the axis, into the {rim.what}, which takes {rim.core:.2f} mm"
+    )
+    numbers = {"circle_diameter": table.circle_diameter, "reach": nearest, "core": rim.core}
+    circle = math.ceil(10 * (table.circle_diameter + 2 * (rim.core - nearest))) / 10
+    words = Remedy(None, None, f"a circle of {circle:g} mm or more")
+    where = f"{section.name}.{table.name}"
+    yield Finding("error", "rod-in-core", where, message, numbers, words, blocks_solids=True)
 
 
 def _local(frame: Frame, p: Vec3) -> Vec3:

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import Lane, Leg, PlacedBody, Route
 from chassis_gen.plan.lane_cuts import RAMP, lies_in
-from chassis_gen.plan.laying import Ground, Laid, Stretch, Turn, Visit, is_tunnel, lane_size
+from chassis_gen.plan.laying import Ground, Laid, Stretch, Turn, Visit, is_tunnel, lane_size, step_length
 from chassis_gen.plan.model import TubeLane
 from chassis_gen.plan.reliefs import cut_reliefs
 from chassis_gen.plan.slack import lay_slack
@@ -148,10 +148,10 @@ def _enter(
         way = 1.0 if run.first.up else -1.0
         walk.go("drop", name, _place(run, run.radius, z + way * abs(run.far - run.near) / 2))
     elif before.first.clock != run.first.clock:
-        _round(walk, x, before, run, stretches)
+        _round(walk, x, before, run, stretches, ground.rules.bend)
 
 
-def _round(walk: _Walk, x: Laid, before: _Run, run: _Run, stretches: Sequence[Stretch]) -> None:
+def _round(walk: _Walk, x: Laid, before: _Run, run: _Run, stretches: Sequence[Stretch], bend: float) -> None:
     """Walk round the axis in a gallery; in a hollow section inside what stands in the way."""
     name, z = run.stretch.section.name, walk.at[2]
     r = math.hypot(walk.at[0], walk.at[1])
@@ -159,7 +159,12 @@ def _round(walk: _Walk, x: Laid, before: _Run, run: _Run, stretches: Sequence[St
     joint = run.first.enters
     deep = _inside(x, Turn(joint, before.first.clock, run.first.clock), stretches[joint - 1])
     if deep is None:
-        walk.go("gallery", name, here, max(_turn(walk.at, here) * r, math.dist(walk.at, here)))
+        arc = _turn(walk.at, here) * r
+        gallery, radius = stretches[joint - 1].gallery, bend * x.wire.outer_diameter
+        # one that folds back in a short gallery is longer than its arc and the way along
+        if gallery is not None and 2 * radius > gallery.width and arc > 2 * radius:
+            arc += max(0.0, step_length(arc, gallery.width, radius) - gallery.width - arc)
+        walk.go("gallery", name, here, max(arc, math.dist(walk.at, here)))
         return
     walk.go("gallery", name, _place(before, deep, z))
     under = _place(run, deep, z)

@@ -18,7 +18,7 @@ import numpy as np
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, interval_mask
 from chassis_gen.plan.grid import GRID_ROUNDING, Grid
-from chassis_gen.plan.laying import Laid, Stretch, Visit
+from chassis_gen.plan.laying import ANY_STEP, Laid, Steps, Stretch, Visit
 from chassis_gen.plan.model import PlacedTerminal, TubeLane
 
 _DEAR = 1e7
@@ -29,6 +29,10 @@ DETOUR = 100.0
 """What lying apart from its bundle counts in each stretch, mm (chosen)."""
 CROWD = 60.0
 """What pushing another wire out counts in each stretch, mm (chosen)."""
+LOOSE = 2.0
+"""What a degree off the nearer side of its room counts for a wire in each stretch, mm (chosen)."""
+SOUGHT = 8.0
+"""What lying where another wire found no way counts in each stretch, by the number of attempts, mm (chosen)."""
 SWEEPS = 4
 """Sweeps up and down the chassis: past one end, back past the other, and back once more."""
 
@@ -86,8 +90,10 @@ def drop_cost(t: PlacedTerminal, radius: float) -> Clocks:
 class Search:
     """A search for one wire's path, with the degrees that are free for it worked out once."""
 
-    def __init__(self, grid: Grid, wire: Wire, alone: bool = False, crowd: bool = False) -> None:
-        self.grid, self.wire, self.alone = grid, wire, alone
+    def __init__(
+        self, grid: Grid, wire: Wire, alone: bool = False, crowd: bool = False, snug: bool = False
+    ) -> None:
+        self.grid, self.wire, self.alone, self.snug = grid, wire, alone, snug
         self.rows = len(grid.stretches)
         self._free: Mask = np.zeros((self.rows, DEGREES), dtype=bool)
         self._known = np.zeros(self.rows, dtype=bool)
@@ -125,6 +131,10 @@ class Search:
             if apart is not None:
                 self._extra[a:b] += apart
                 self._dear = True
+        if self.snug:
+            self._extra[a:b] += self.grid.loose_cost(self.wire, a, b, LOOSE)
+            self._extra[a:b] += self.grid.sought_cost(self.wire, a, b, SOUGHT)
+            self._dear = True
 
     def run(self, low: int, high: int) -> Clocks:
         """Return what running straight through rows `low` to before `high` costs at each degree, mm."""
@@ -135,18 +145,18 @@ class Search:
 
     def turn(self, joint: int, cost: Clocks) -> tuple[Clocks, Degrees]:
         """Return the cost of going on from a joint and the clock that it came from, turns in its gallery included."""
-        widest = self.grid.step_limit(self.wire, joint, self.alone)
+        steps = self.grid.steps_at(self.wire, joint, self.alone)
         here = self.grid.stretches[joint - 1] if joint > 0 else None
         after = self.grid.stretches[min(joint, self.rows - 1)]
         straight = cost
         bars = self.grid.crossing_bars(self.wire, joint, self.alone) if joint > 0 else None
         if bars is not None:
             straight = np.where(bars, np.inf, cost)
-        if widest is None or here is None:
+        if steps is None or here is None:
             return straight, _ALL
         shut = self.grid.through(self.wire, joint, self.alone) if not here.hollow else None
         depth = float(self.grid.needs(self.wire).depth[joint - 1])
-        total, came = turned(cost, here, after, depth, widest, shut)
+        total, came = turned(cost, here, after, depth, steps, shut)
         return np.where(straight <= total, straight, total), np.where(straight <= total, _ALL, came)
 
     def straight(self, low: int, high: int, first: Clocks, last: Clocks) -> tuple[Visit, ...] | Blocked:
@@ -352,7 +362,7 @@ def turned(
     stretch: Stretch,
     after: Stretch,
     depth: float,
-    widest: float = math.inf,
+    steps: Steps = ANY_STEP,
     through: Mask | None = None,
 ) -> tuple[Clocks, Degrees]:
     """Return the cost at each clock when a wire turns in a gallery, and the clock that it came from.
@@ -365,7 +375,7 @@ def turned(
         stretch: before the gallery.
         after: behind the gallery.
         depth: of lane that the wire needs, mm.
-        widest: longest side step that the wire's bend allows, mm.
+        steps: side steps that the wire's bend allows.
         through: degrees that a cut passage can't cross because a wire runs straight on there.
     """
     assert stretch.gallery is not None
@@ -376,8 +386,9 @@ def turned(
         shut = ~(room & np.roll(room, 1) & np.roll(room, -1))
         if through is not None:
             shut |= through
-    if widest < math.pi * stretch.radius:
-        return _short_steps(cost, step, shut, int(widest / step))
+    if steps.short < min(steps.long, math.pi * stretch.radius):
+        long = min(steps.long / step, DEGREES)
+        return _some_steps(cost, step, shut, int(steps.short / step), math.ceil(long))
     up, up_from = _carried(cost, step, shut)
     down, mirrored = (x[::-1] for x in _carried(cost[::-1], step, shut[::-1]))
     down_from = DEGREES - 1 - mirrored
@@ -388,25 +399,29 @@ def turned(
     return total, np.where(up <= down, up_from, down_from)
 
 
-def _short_steps(cost: Clocks, step: float, shut: Mask, most: int) -> tuple[Clocks, Degrees]:
-    """Return the least cost of coming from at most a number of degrees away, never across a shut one."""
-    offsets, origin, first = _steps(most)
-    total = cost[origin] + step * np.abs(offsets)[:, None]
+def _some_steps(cost: Clocks, step: float, shut: Mask, most: int, least: int) -> tuple[Clocks, Degrees]:
+    """Return the least cost of coming from up to or from a number of degrees away, never across a shut one."""
+    origin = np.flatnonzero(np.isfinite(cost))
+    if not origin.size:
+        return cost, _ALL
+    total = cost[origin, None] + step * _steps(most, least)[origin]
     if shut.any():
         count = np.concatenate([[0], np.cumsum(np.concatenate([shut, shut]))])
-        crossed = count[first + np.abs(offsets)[:, None] + 1] - count[first]
+        ahead = (_ALL - origin[:, None]) % DEGREES
+        up = ahead < DEGREES // 2
+        first = np.where(up, origin[:, None], _ALL)
+        crossed = count[first + np.where(up, ahead, DEGREES - ahead) + 1] - count[first]
         total = np.where(crossed > 0, np.inf, total)
     best = np.argmin(total, axis=0)
-    return total[best, _ALL] + TURN_COST, origin[best, _ALL]
+    return total[best, _ALL] + TURN_COST, origin[best]
 
 
 @lru_cache(maxsize=64)
-def _steps(most: int) -> tuple[Degrees, Degrees, Degrees]:
-    """Return steps of up to a number of degrees: how far, from which degree, and where each arc's lower end is."""
-    offsets = np.array(sorted(range(-most, most + 1), key=abs))
-    origin = (_ALL[None, :] + offsets[:, None]) % DEGREES
-    first = np.where(offsets[:, None] < 0, origin, _ALL[None, :])
-    return offsets, origin, first
+def _steps(most: int, least: int) -> Clocks:
+    """Return how many degrees it is from each degree to each, infinite between `most` and `least`."""
+    ahead = (_ALL - _ALL[:, None]) % DEGREES
+    away = np.minimum(ahead, DEGREES - ahead)
+    return np.where((away <= most) | (away >= least), away, np.inf)
 
 
 def _carried(cost: Clocks, step: float, shut: Mask) -> tuple[Clocks, Degrees]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from chassis_gen.params.codes import KeyPath, Rejection
+from chassis_gen.params.finish import FinishTable
 from chassis_gen.parts.catalogue import catalogue, find_part, overridden
 from chassis_gen.parts.model import Part
+from chassis_gen.plan.finish import Coat, Finish, single_coat
 from chassis_gen.plan.fitting import Fitter, adjustment
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.printing import fit_classes, least_wall, printer_terms
@@ -58,7 +60,7 @@ def make_setting(inputs: BuildInputs, tube: Tube, gathering: Gathering) -> Setti
     rules = printer_rules()
     nozzle = p.nozzle if p else rules["nozzle_diameter"].value
     return Setting(
-        fitter=Fitter(classes, printer_terms(inputs.printer, printer), b.finish.coating, adjustments),
+        fitter=Fitter(classes, printer_terms(inputs.printer, printer), _finish(b.finish), adjustments),
         find_part=_part_finder(inputs, gathering),
         rules=Rules(
             nozzle=nozzle,
@@ -70,6 +72,12 @@ def make_setting(inputs: BuildInputs, tube: Tube, gathering: Gathering) -> Setti
         openings={o.name: o for o in tube.openings},
         smallest_bore=min(x.diameter for x in tube.bores),
     )
+
+
+def _finish(table: FinishTable) -> Finish:
+    """Return the coats of a build, one by one where they are given so."""
+    coats = tuple(Coat(c.name, c.thickness) for c in table.coat) or single_coat(table.coating).coats
+    return Finish(coats, "outside" in table.surfaces, "inside" in table.surfaces, table.mask)
 
 
 def _part_finder(inputs: BuildInputs, gathering: Gathering) -> Callable[[str], Part]:

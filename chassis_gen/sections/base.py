@@ -12,7 +12,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
-from typing import ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from pydantic import Field
 
@@ -25,6 +25,9 @@ from chassis_gen.plan.sums import Dimension
 from chassis_gen.shapes.frame import Frame, topped
 from chassis_gen.shapes.primitives import Cylinder, Primitive
 from chassis_gen.shapes.recipe import Step, add
+
+if TYPE_CHECKING:
+    from chassis_gen.plan.tube import Bore
 
 
 class SectionParams(FileModel):
@@ -122,6 +125,7 @@ class SectionContext:
         joined_near: True when the section before belongs to the same piece.
         joined_far: True when the section after belongs to the same piece.
         companion: True when the section stands beside another, whose body it is cut into.
+        bores: all bores of the tube, in order of stations.
     """
 
     setting: Setting
@@ -139,6 +143,7 @@ class SectionContext:
     joined_near: bool
     joined_far: bool
     companion: bool = False
+    bores: tuple[Bore, ...] = ()
 
     @property
     def top(self) -> Frame:

@@ -43,6 +43,7 @@ from chassis_gen.plan.model import (
 from chassis_gen.plan.sums import PART_SIZE, WALL, Dimension, Term
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
+from chassis_gen.sections.features.surface import without_ribs
 from chassis_gen.sections.features.tape_recess import (
     TapeBand,
     TapeRecess,
@@ -584,14 +585,10 @@ class _Tray:
         )
 
     def without_ribs(self, a: float, b: float) -> tuple[float, float]:
-        """Return a gate's stations, moved into a tape recess where too thin a rib would stand between both."""
+        """Return a gate's stations, moved past what would leave too thin a rib beside it."""
+        recesses = [(band.z0, band.z1) for band in self.bands()]
         rib = self.ctx.setting.rules.least_wall
-        for band in self.bands():
-            if -END_INSET < a - band.z1 < rib:
-                a = band.z1 - END_INSET
-            if -END_INSET < band.z0 - b < rib:
-                b = band.z0 + END_INSET
-        return a, b
+        return without_ribs(self.ctx.outer, recesses, (a, b), rib, END_INSET)
 
     @cached_property
     def gate_base(self) -> float:

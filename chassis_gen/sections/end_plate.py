@@ -12,26 +12,32 @@ Origin and axes: the tube's; hole circles are centred on the axis and start from
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from itertools import combinations
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from chassis_gen.findings import Finding, Remedy
-from chassis_gen.params.quantities import Angle, NonNegativeLength, quantity
-from chassis_gen.plan.model import OVERLAP, Disc, Hardware, Obstacle, SectionPlan, Sector
-from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid
+from chassis_gen.params.quantities import NonNegativeLength, quantity
+from chassis_gen.plan.model import OVERLAP, Disc, Obstacle, SectionPlan
+from chassis_gen.plan.sums import Dimension
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
-from chassis_gen.sections.features.screw_hole import (
-    NutPocket,
-    ShapedHole,
-    hole_cutters,
-    hole_finding,
-    plan_hole,
-    plan_nut,
+from chassis_gen.sections.features.hole_circles import (
+    SEVERED,
+    HoleCircle,
+    Plate,
+    Site,
+    hole_findings,
+    hole_hardware,
+    hole_obstacles,
+    hole_sites,
+    needed_thickness,
+    plate_thickness,
+    thin_finding,
+    too_thin,
 )
+from chassis_gen.sections.features.screw_hole import hole_cutters
 from chassis_gen.sections.features.set_screw import (
     AXIS,
     SetScrew,
@@ -44,44 +50,11 @@ from chassis_gen.sections.features.set_screw import (
     turned,
 )
 from chassis_gen.sections.features.set_screw_pad import pad_cutters, pad_finding, pad_obstacle, pad_width
-from chassis_gen.shapes.frame import Frame, clocked, reversed_axis, shifted
 from chassis_gen.shapes.primitives import Cylinder
 from chassis_gen.shapes.recipe import Step, cut
-from chassis_gen.tables.holes import HoleSpec, hole_for
-from chassis_gen.tables.threads import find_thread
 
 LEAST_THICKNESS = 4.0
-LANE_ROOM = 2.5
-SEVERED = 0.1
-"""Chosen, mm: the usual thickness, what a default hole circle leaves for lanes, the wall that is none."""
-
-HoleKind = Literal["clearance", "tapped", "thread_forming", "insert", "captive_nut"]
-_NAMES = {
-    "clearance": "screw or rod",
-    "tapped": "machine screw",
-    "thread_forming": "thread-forming screw",
-    "insert": "heat-set insert with its screw",
-    "captive_nut": "hex nut with its screw",
-}
-
-
-class HoleCircle(BaseModel):
-    """Like holes, evenly on a circle."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    kind: HoleKind = Field(default="clearance", description="kind of hole")
-    thread: str = Field(default="M3", max_length=20, description="thread of the screw or rod")
-    count: int = Field(default=2, ge=1, le=12, description="number of holes")
-    circle_diameter: NonNegativeLength | None = Field(
-        default=None, description="circle through their centres; by default as wide as leaves room for lanes"
-    )
-    first_clock_deg: Angle = Field(default=0.0, description="clock of the first hole, from the section's top")
-    entry: Literal["near", "far"] = Field(default="near", description="end that the screw enters from")
-    nut_entry: Literal["side", "end"] = Field(
-        default="side",
-        description="captive nut: slides in from the side, or lies in a pocket open at the end",
-    )
+"""The usual thickness, mm (chosen)."""
 
 
 class EndPlateParams(SectionParams):
@@ -106,25 +79,6 @@ class EndPlateParams(SectionParams):
         if not isinstance(name, str) or data.get("at_opening") is not None or data.get("station") is not None:
             return data
         return {**data, "at_opening": name}
-
-
-@dataclass(frozen=True)
-class Site:
-    """A planned hole with its circle.
-
-    Args:
-        hole: the hole.
-        circle: the keys it comes from.
-        clock_deg: of its axis, degrees.
-        radius: distance from the tube's axis, mm.
-        half: its radius, or the distance of its nut's corners, mm.
-    """
-
-    hole: ShapedHole
-    circle: HoleCircle
-    clock_deg: float
-    radius: float
-    half: float
 
 
 @dataclass(frozen=True)
@@ -155,11 +109,12 @@ class EndPlate(SectionKind):
     def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
         """Return the holes, what lanes must keep away from, and the walls that are too thin."""
         assert isinstance(params, EndPlateParams)
-        sites = tuple(_sites(params, ctx))
         opening = _opening(params, ctx)
+        plate = _plate(ctx, opening)
+        sites = tuple(hole_sites(params.holes, plate))
         nut = next((s.hole.nut for s in sites if s.hole.nut), None)
         screw = plan_set_screw(params.set_screw, params.at_opening, ctx) if params.set_screw else None
-        hardware = [Hardware(f"{c.thread} {_NAMES[c.kind]}", c.count, ctx.name) for c in params.holes]
+        hardware = list(hole_hardware(params.holes, ctx.name))
         features = {s.hole.id: (s.hole.frame.origin, s.hole.frame.z_axis) for s in sites}
         if screw:
             hardware.append(set_screw_hardware(screw, ctx.name))
@@ -181,9 +136,9 @@ class EndPlate(SectionKind):
             piece=ctx.piece,
             detail=detail,
             holes=(*(s.hole for s in sites), *((screw.hole,) if screw else ())),
-            obstacles=(*_obstacles(sites, opening, ctx), *((pad_obstacle(screw.pad),) if screw else ())),
+            obstacles=(*_obstacles(sites, plate), *((pad_obstacle(screw.pad),) if screw else ())),
             hardware=tuple(hardware),
-            findings=(*_findings(params, sites, opening, ctx), *_screw_findings(params, detail, ctx)),
+            findings=(*_findings(params, sites, opening, plate), *_screw_findings(params, detail, ctx)),
             features=features,
             facts=set_screw_facts(screw) if screw else {},
             cautions=("drilling",) if screw else (),
@@ -206,33 +161,9 @@ class EndPlate(SectionKind):
         return steps
 
 
-def _spec(circle: HoleCircle) -> HoleSpec:
-    return hole_for(circle.kind, find_thread(circle.thread))
-
-
-def _nut(
-    circle: HoleCircle, setting: Setting, name: str, z0: float = 0.0, reach: float = 0.0
-) -> NutPocket | None:
-    if circle.kind != "captive_nut":
-        return None
-    return plan_nut(setting.fitter, name, circle.thread, z0, circle.nut_entry, 0.0, reach)
-
-
-def _needed(circle: HoleCircle, setting: Setting) -> tuple[float, str]:
-    """Return the thickness that one circle of holes needs, mm, and why."""
-    spec, wall = _spec(circle), setting.rules.least_wall
-    nut = _nut(circle, setting, "nut")
-    if nut:
-        walls = 2 * wall if circle.nut_entry == "side" else max(wall, spec.min_wall)
-        return nut.height.total + walls, f"{circle.thread} nut pocket with its walls"
-    if circle.kind == "insert":
-        return spec.min_depth, f"{circle.thread} heat-set insert"
-    return spec.min_engagement, f"{circle.thread} thread that bears"
-
-
 def _needs(params: EndPlateParams, setting: Setting) -> list[tuple[float, str]]:
     """Return the thicknesses that holes and set screw need, mm, each with why."""
-    needs = [_needed(c, setting) for c in params.holes]
+    needs = [needed_thickness(c, setting) for c in params.holes]
     if params.set_screw:
         thread = params.set_screw.thread
         width = pad_width(setting.fitter, f"{params.name}.set_screw", thread).total
@@ -241,14 +172,8 @@ def _needs(params: EndPlateParams, setting: Setting) -> list[tuple[float, str]]:
 
 
 def _thickness(params: EndPlateParams, setting: Setting) -> Dimension:
-    name, note = f"{params.name}.length", "thickness of the plate"
-    if params.thickness is not None:
-        return setting.fitter.chosen(name, params.thickness, note)
-    terms = [Term(CHOSEN, LEAST_THICKNESS, "default")]
-    needed, why = max(_needs(params, setting), default=(0.0, ""))
-    if needed > LEAST_THICKNESS:
-        terms.append(Term("room for holes", needed - LEAST_THICKNESS, why))
-    return setting.fitter.summed(name, tuple(terms), note)
+    needs = _needs(params, setting)
+    return plate_thickness(setting, f"{params.name}.length", params.thickness, needs, LEAST_THICKNESS)
 
 
 def _opening(params: EndPlateParams, ctx: SectionContext) -> Dimension | None:
@@ -259,203 +184,41 @@ def _opening(params: EndPlateParams, ctx: SectionContext) -> Dimension | None:
     return ctx.setting.fitter.hole(name, params.wire_opening, source, "hole for wires", lying)
 
 
-def _sites(params: EndPlateParams, ctx: SectionContext) -> Iterator[Site]:
-    """Yield every hole, circle by circle."""
-    up = (0.0, 1.0, 0.0) if ctx.setting.print_lying else (0.0, 0.0, 1.0)
-    for i, circle in enumerate(params.holes, 1):
-        name = f"{ctx.name}.hole_{i}"
-        radius, half = _circle_radius(circle, ctx, name)
-        for k in range(circle.count):
-            clock = ctx.clock_deg + circle.first_clock_deg + 360.0 * k / circle.count
-            hole = plan_hole(
-                ctx.setting.fitter,
-                f"{name}_{k + 1}" if circle.count > 1 else name,
-                circle.kind,
-                circle.thread,
-                _frame(circle, clock, radius, ctx),
-                _depth(circle, ctx),
-                ctx.piece,
-                _engagement(circle, ctx),
-                up=up,
-                nut=_placed_nut(circle, ctx, name, radius),
-                through=True,
-            )
-            yield Site(hole, circle, clock, radius, half)
+def _plate(ctx: SectionContext, opening: Dimension | None) -> Plate:
+    taken = opening.total / 2 if opening else 0.0
+    return Plate(ctx, ctx.z0, ctx.z1, ctx.joined_far, taken, "wire opening")
 
 
-def _depth(circle: HoleCircle, ctx: SectionContext) -> float:
-    """Return how far a hole reaches, mm: through the plate and what of it lies in the next section."""
-    return ctx.length + (OVERLAP if ctx.joined_far and circle.entry == "near" else 0.0)
-
-
-def _engagement(circle: HoleCircle, ctx: SectionContext) -> float | None:
-    return ctx.length if circle.kind in ("tapped", "thread_forming") else None
-
-
-def _half_width(circle: HoleCircle, ctx: SectionContext, name: str) -> float:
-    """Return the hole's radius, or the distance of its nut's corners from its axis, mm."""
-    fitter, spec = ctx.setting.fitter, _spec(circle)
-    bore = (
-        fitter.hole(f"{name}_diameter", spec.diameter, spec.sources[0], "", ctx.setting.print_lying).total / 2
-    )
-    nut = _nut(circle, ctx.setting, f"{name}_nut")
-    return max(bore, nut.across_flats.total / math.sqrt(3.0)) if nut else bore
-
-
-def _circle_radius(circle: HoleCircle, ctx: SectionContext, name: str) -> tuple[float, float]:
-    """Return where the holes stand and their half width, mm."""
-    half = _half_width(circle, ctx, name)
-    if circle.circle_diameter is not None:
-        return circle.circle_diameter / 2, half
-    return max(0.0, on_grid(_surface(ctx) - LANE_ROOM - _spec(circle).min_wall - half)), half
-
-
-def _surface(ctx: SectionContext) -> float:
-    """Return the least distance of the outer surface from the axis, the flat included, mm."""
-    flat = ctx.outer.flat_distance
-    return ctx.radius if flat is None else min(ctx.radius, flat)
-
-
-def _frame(circle: HoleCircle, clock: float, radius: float, ctx: SectionContext) -> Frame:
-    """Return the hole's frame: its +x points away from the tube's axis."""
-    if circle.entry == "near":
-        return clocked(clock, ctx.z0) @ shifted(radius)
-    return reversed_axis(clocked(clock + 180.0, ctx.z1)) @ shifted(radius)
-
-
-def _placed_nut(circle: HoleCircle, ctx: SectionContext, name: str, radius: float) -> NutPocket | None:
-    nut = _nut(circle, ctx.setting, f"{name}_nut")
-    if nut is None:
-        return None
-    height = nut.height.total
-    z0 = _depth(circle, ctx) - height if circle.nut_entry == "end" else (ctx.length - height) / 2
-    reach = ctx.outer.largest_radius(ctx.z0, ctx.z1) - radius + 1.0
-    return _nut(circle, ctx.setting, f"{name}_nut", on_grid(z0), reach)
-
-
-def _obstacles(
-    sites: tuple[Site, ...], opening: Dimension | None, ctx: SectionContext
-) -> tuple[Obstacle, ...]:
-    found = []
-    for s in sites:
-        x, y, _ = s.hole.frame.origin
-        extra = max(0.0, s.hole.least_wall - ctx.setting.rules.least_wall)
-        found.append(Obstacle(Disc(x, y, s.half + extra), ctx.z0, ctx.z1, "screw hole"))
-        if s.hole.nut and s.hole.nut.entry == "side":
-            wide = s.hole.nut.across_flats.total / 2 + ctx.setting.rules.least_wall
-            half = math.degrees(math.asin(min(1.0, wide / ctx.radius)))
-            clock = math.degrees(math.atan2(s.hole.frame.x_axis[1], s.hole.frame.x_axis[0]))
-            found.append(Obstacle(Sector(clock - half, clock + half), ctx.z0, ctx.z1, "nut slot"))
-    if opening:
-        found.append(Obstacle(Disc(0.0, 0.0, opening.total / 2), ctx.z0, ctx.z1, "wire opening"))
-    return tuple(found)
+def _obstacles(sites: tuple[Site, ...], plate: Plate) -> tuple[Obstacle, ...]:
+    found = hole_obstacles(sites, plate)
+    if not plate.taken:
+        return found
+    return (*found, Obstacle(Disc(0.0, 0.0, plate.taken), plate.z0, plate.z1, plate.taken_by))
 
 
 # findings -------------------------------------------------------------------------------------------
 
 
 def _findings(
-    params: EndPlateParams, sites: tuple[Site, ...], opening: Dimension | None, ctx: SectionContext
+    params: EndPlateParams, sites: tuple[Site, ...], opening: Dimension | None, plate: Plate
 ) -> tuple[Finding, ...]:
-    firsts = [next(s for s in sites if s.circle is c) for c in params.holes]
-    found: list[Finding | None] = [hole_finding(s.hole) for s in firsts]
-    found += [_edge(s, i, ctx) for i, s in enumerate(firsts)]
-    found += [_beside_opening(s, i, opening, ctx) for i, s in enumerate(firsts)]
-    found += [_spacing(a, b, params, ctx) for a, b in _closest_pairs(sites)]
-    found += [_opening_room(opening, ctx), _thin(params, ctx)]
-    return tuple(f for f in found if f)
+    more = (_opening_room(opening, plate), _thin(params, plate))
+    return (*hole_findings(params.holes, sites, plate), *(f for f in more if f))
 
 
-def _closest_pairs(sites: tuple[Site, ...]) -> Iterator[tuple[Site, Site]]:
-    """Yield for each pair of circles the two holes with the least wall between them."""
-    closest: dict[tuple[int, int], tuple[float, Site, Site]] = {}
-    for a, b in combinations(sites, 2):
-        key = (id(a.circle), id(b.circle))
-        wall = _wall_between(a, b)
-        if key not in closest or wall < closest[key][0] - 1e-9:
-            closest[key] = (wall, a, b)
-    yield from ((a, b) for _, a, b in closest.values())
-
-
-def _wall_between(a: Site, b: Site) -> float:
-    return math.dist(a.hole.frame.origin[:2], b.hole.frame.origin[:2]) - a.half - b.half
-
-
-def _too_thin(
-    code: str, where: str, what: str, wall: float, least: float, remedy: Remedy | None = None
-) -> Finding | None:
-    if wall >= least - 1e-9:
-        return None
-    text = f"{what} is {wall:.2f} mm; at least {least:.2f} mm is wanted"
-    candidates = (remedy,) if remedy else ()
-    numbers = {"wall": wall, "least_wall": least}
-    return Finding("error", code, where, text, numbers, candidates=candidates, blocks_solids=wall < SEVERED)
-
-
-def _edge(site: Site, index: int, ctx: SectionContext) -> Finding | None:
-    wall = _surface(ctx) - site.radius - site.half
-    largest = 2 * (_surface(ctx) - site.half - site.hole.least_wall)
-    what = f"the wall between {site.hole.id} on a circle of {2 * site.radius:.2f} mm and the outer surface"
-    remedy = _circle_remedy(index, math.floor(largest * 10) / 10) if largest > 0.1 else None
-    return _too_thin("edge-distance", site.hole.id, what, wall, site.hole.least_wall, remedy)
-
-
-def _beside_opening(site: Site, index: int, opening: Dimension | None, ctx: SectionContext) -> Finding | None:
+def _opening_room(opening: Dimension | None, plate: Plate) -> Finding | None:
     if opening is None:
         return None
-    wall = site.radius - site.half - opening.total / 2
-    least = 2 * (opening.total / 2 + site.half + site.hole.least_wall)
-    what = f"the wall between {site.hole.id} and the wire opening"
-    remedy = _circle_remedy(index, math.ceil(least * 10) / 10)
-    return _too_thin("hole-spacing", site.hole.id, what, wall, site.hole.least_wall, remedy)
-
-
-def _circle_remedy(index: int, value: float) -> Remedy:
-    return Remedy(f"holes[{index}].circle_diameter", value, f"a hole circle of {value:g} mm")
-
-
-def _spacing(a: Site, b: Site, params: EndPlateParams, ctx: SectionContext) -> Finding | None:
-    what = f"the wall between {a.hole.id} and {b.hole.id}"
-    least = max(a.hole.least_wall, b.hole.least_wall)
-    remedy = _wider_or_fewer(b, params, ctx) if a.circle is b.circle else None
-    return _too_thin("hole-spacing", a.hole.id, what, _wall_between(a, b), least, remedy)
-
-
-def _wider_or_fewer(site: Site, params: EndPlateParams, ctx: SectionContext) -> Remedy | None:
-    """Return the circle on which like holes keep their wall, or how many do on the widest one."""
-    circle, pitch = site.circle, 2 * site.half + site.hole.least_wall
-    index = next(i for i, c in enumerate(params.holes) if c is circle)
-    widest = 2 * (_surface(ctx) - site.half - site.hole.least_wall)
-    wanted = math.ceil(10 * pitch / math.sin(math.pi / circle.count)) / 10
-    if wanted <= widest:
-        return _circle_remedy(index, wanted)
-    if 2 * site.radius <= pitch:
-        return None
-    count = math.floor(math.pi / math.asin(pitch / (2 * site.radius)))
-    return Remedy(f"holes[{index}].count", count, f"{count} holes on this circle")
-
-
-def _opening_room(opening: Dimension | None, ctx: SectionContext) -> Finding | None:
-    if opening is None:
-        return None
-    least = ctx.setting.rules.wall
-    largest = math.floor(10 * 2 * (_surface(ctx) - least - 0.25)) / 10
+    least = plate.ctx.setting.rules.wall
+    largest = math.floor(10 * 2 * (plate.surface - least - 0.25)) / 10
     remedy = Remedy("wire_opening", largest, f"an opening of {largest:g} mm")
-    wall = _surface(ctx) - opening.total / 2
-    return _too_thin("edge-distance", ctx.name, "the wall round the wire opening", wall, least, remedy)
+    wall = plate.surface - opening.total / 2
+    return too_thin("edge-distance", plate.ctx.name, "the wall round the wire opening", wall, least, remedy)
 
 
-def _thin(params: EndPlateParams, ctx: SectionContext) -> Finding | None:
-    """Return where a given thickness is less than the holes need."""
-    needed, why = max(_needs(params, ctx.setting), default=(0.0, ""))
-    if ctx.length >= needed - 1e-3:
-        return None
-    value = math.ceil(needed * 10) / 10
-    text = f"the plate is {ctx.length:.2f} mm thick; {why} needs {needed:.2f} mm"
-    numbers = {"thickness": ctx.length, "least_thickness": needed}
-    remedy = Remedy("thickness", value, f"a plate {value:g} mm thick")
+def _thin(params: EndPlateParams, plate: Plate) -> Finding | None:
     nut = params.set_screw is not None or any(c.kind == "captive_nut" for c in params.holes)
-    return Finding("error", "plate-thin", ctx.name, text, numbers, candidates=(remedy,), blocks_solids=nut)
+    return thin_finding(plate, _needs(params, plate.ctx.setting), nut)
 
 
 def _screw_findings(params: EndPlateParams, detail: EndPlatePlan, ctx: SectionContext) -> tuple[Finding, ...]:

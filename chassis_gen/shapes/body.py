@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import manifold3d
@@ -51,7 +52,7 @@ class Body:
     manifold: manifold3d.Manifold
     chord: float
 
-    @property
+    @cached_property
     def volume(self) -> float:
         """Return the volume, mm3."""
         return float(self.manifold.volume())
@@ -61,7 +62,7 @@ class Body:
         """Return the surface area, mm2."""
         return float(self.manifold.surface_area())
 
-    @property
+    @cached_property
     def bounds(self) -> Bounds:
         """Return the lowest and the highest corner, mm; both the origin when the body is empty."""
         if self.is_empty:
@@ -226,7 +227,7 @@ class Body:
         cases = zip(starts.tolist(), ends.tolist(), lengths.tolist(), strict=True)
         found = [(cast(start, end), length) for start, end, length in cases]
         return tuple(
-            tuple([Hit(h.distance * length, _vec(h.normal)) for h in hits]) if hits else ()
+            tuple([Hit(h.distance * length, tuple(h.normal)) for h in hits]) if hits else ()
             for hits, length in found
         )
 

@@ -21,12 +21,14 @@ class Step:
         label: what the primitive is for, such as ``cell seat``; shown when a kernel fails on it.
         solid: the primitive.
         must_touch: True when a cut that removes nothing is an error (the default for cuts).
+        surface: True for surface work that exchanged solids may leave out.
     """
 
     operation: Operation
     label: str
     solid: Primitive
     must_touch: bool = True
+    surface: bool = False
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,8 @@ def add(label: str, *solids: Primitive) -> tuple[Step, ...]:
     return tuple(Step("add", label, s) for s in solids)
 
 
-def cut(label: str, *solids: Primitive, must_touch: bool = True) -> tuple[Step, ...]:
+def cut(
+    label: str, *solids: Primitive, must_touch: bool = True, surface: bool = False
+) -> tuple[Step, ...]:
     """Return steps that cut solids under one label."""
-    return tuple(Step("cut", label, s, must_touch) for s in solids)
+    return tuple(Step("cut", label, s, must_touch, surface) for s in solids)

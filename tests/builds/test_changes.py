@@ -86,7 +86,7 @@ AUX = 'at_opening = "button"         # pins the station and the clock\n'
 def lengthened(text: str, offset: float) -> str:
     """Return the demo with a second switch at a distance going in, and a bay behind the block that fills."""
     longer = text.replace(AUX, f'{AUX}aux = {{ part = "tactile board", offset = {offset} }}\n')
-    longer = longer.replace('name = "middle bay"\nlength = 14', 'name = "middle bay"\nlength = "fill"')
+    longer = longer.replace('name = "middle bay"\nlength = 18', 'name = "middle bay"\nlength = "fill"')
     longer = longer.replace('name = "rear bay"\nlength = "fill"', 'name = "rear bay"\nlength = 14')
     assert longer.count("fill") == text.count("fill")
     return with_key(longer, "tube.chassis_end", 284.0)

@@ -15,18 +15,20 @@ from chassis_gen.cli.main import run
 from tests.printer.support import TRUTH, Machine, readings, text_of
 
 ROOT = Path(__file__).parents[2]
-BUILDS = ("quay-lantern", "pocket-beacon")
+BUILDS = ("quay-lantern", "pocket-beacon", "tide-baton")
 MEASURED = {
     "speaker 32 mm": ("rim_diameter=32.03",),
     "speaker 20 mm": ("rim_diameter=20.02",),
     "cell 14500": ("diameter=14.2",),
+    "speaker 28 mm": ("rim_diameter=28.02",),
+    "cell 21700": ("diameter=21.3",),
 }
 """What the workshop's caliper shows of its own parts, invented."""
 
 
 @pytest.fixture
 def workspace(tmp_path: Path) -> Path:
-    for name in (*BUILDS, "printers", "parts"):
+    for name in (*BUILDS, "printers", "parts", "tubes"):
         shutil.copytree(ROOT / "profiles" / name, tmp_path / "profiles" / name)
     return tmp_path
 

@@ -215,7 +215,7 @@ gauge_awg = 30
 @pytest.fixture
 def kinds(monkeypatch: pytest.MonkeyPatch) -> None:
     known = {**section_kinds(), "stand": Stand()}
-    monkeypatch.setattr(pipeline, "section_kinds", lambda: known)
+    monkeypatch.setattr(pipeline, "kinds_named", lambda _: known)
 
 
 @pytest.mark.usefixtures("kinds")

@@ -9,7 +9,7 @@ import pytest
 from chassis_gen.electrics.evaluate import electrics_of
 from chassis_gen.output.electrics import electrics_json, electrics_markdown
 from chassis_gen.output.markdown import aligned
-from chassis_gen.output.report import plain
+from chassis_gen.output.summary import plain
 from chassis_gen.plan.electrics import Draw
 from chassis_gen.problems import InputError, Problem
 from tests.electrics.support import led_on_board, lit

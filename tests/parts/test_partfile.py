@@ -79,6 +79,12 @@ def test_a_board_states_its_own_terminals(tmp_path: Path) -> None:
     plus, minus = part.terminals
     assert (plus.position, plus.direction, plus.must_connect) == ((5, -13, 1.6), (0, 0, 1), True)
     assert (minus.direction, minus.largest_wire_diameter) == ((0, -1, 0), 1.1)
+    assert part.antenna is None
+
+
+def test_any_part_may_state_where_its_antenna_is(tmp_path: Path) -> None:
+    part = read(tmp_path, BOARD.replace("mass_g = 3", "mass_g = 3\nantenna = [0, 14, 1.6]")).part("own")
+    assert part.antenna == (0, 14, 1.6)
 
 
 def test_cautions_are_topics(tmp_path: Path) -> None:
@@ -123,7 +129,7 @@ def test_cautions_are_topics(tmp_path: Path) -> None:
             SPEAKER, "mass_g = 12.5", "mass_g = 12.5\nmas = 1",
             ["own.toml:4:1: [unknown-key] mas: unknown key; read 1; allowed: kind, "
              "title, mass_g, sizes, terminal, "
-             'cautions, source, envelope, mesh, supply_v_min, supply_v_max, supply_terminals, gives_v_min, gives_v_max, drives, needs, offers; did you mean "mass_g"?'],
+             'cautions, source, envelope, mesh, supply_v_min, supply_v_max, supply_terminals, gives_v_min, gives_v_max, drives, needs, offers, antenna; did you mean "mass_g"?'],
         ),
         (
             SPEAKER, "mass_g = 12.5", 'mass_g = 12.5\ncautions = ["driling"]',

@@ -8,6 +8,7 @@ from pathlib import Path
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import load_build, plan_of
 from chassis_gen.plan.chassis import ChassisPlan, Wire
+from chassis_gen.plan.finish import single_coat
 from chassis_gen.plan.fitting import Behaviour, FitClass, Fitter, PrinterTerms, allowances
 from chassis_gen.plan.laying import Ground, WiringRules
 from chassis_gen.plan.model import Gallery, Obstacle, Outer, OuterStep, PlacedTerminal, SectionPlan
@@ -52,7 +53,7 @@ def fitter(
     adjustments: Mapping[str, tuple[Term, ...]] | None = None,
 ) -> Fitter:
     """Return a fitter with the tabled fit classes."""
-    return Fitter(CLASSES, printer, finish, adjustments or {})
+    return Fitter(CLASSES, printer, single_coat(finish), adjustments or {})
 
 
 def wire(

@@ -90,6 +90,13 @@ def test_companion_stands_in_the_middle_of_its_host_on_its_own_clock(tmp_path: P
     assert [r.name for p in plan.pieces for r in p.recipes] == ["bay", "sound", "end"]
 
 
+def test_a_companion_is_pinned_within_its_host(tmp_path: Path) -> None:
+    radio = planned(tmp_path, BUILD.replace('beside = "sound"', 'beside = "sound"\nstation = 17.5')).sections[
+        2
+    ]
+    assert (radio.name, radio.z0) == ("radio", 17.5)
+
+
 def test_both_boards_are_seated_in_one_body(tmp_path: Path) -> None:
     folder = tmp_path
     planned(folder)
@@ -114,7 +121,8 @@ def test_rooms_that_overlap_are_an_error_with_the_overlap(tmp_path: Path) -> Non
         ('beside = "sound"', 'beside = "sond"', 'there is no section "sond" in line to stand beside'),
         ('beside = "sound"', 'beside = "radio"', 'there is no section "radio" in line to stand beside'),
         ('beside = "sound"', 'beside = "bay"', 'long, "bay" only 12 mm'),
-        ('beside = "sound"', 'beside = "sound"\nstation = 30', "stands where that one stands"),
+        ('beside = "sound"', 'beside = "sound"\nstation = 15', '1 mm below "sound"'),
+        ('beside = "sound"', 'beside = "sound"\nstation = 60', 'mm beyond "sound"'),
         (
             'kind = "end_plate"',
             'kind = "end_plate"\nbeside = "sound"',
@@ -126,3 +134,89 @@ def test_companions_that_can_not_be(tmp_path: Path, old: str, new: str, message:
     with pytest.raises(InputError) as caught:
         planned(tmp_path, BUILD.replace(old, new))
     assert any(message in p.message for p in caught.value.problems)
+
+
+SCREEN = """
+[[section]]
+kind = "display_window"
+name = "screen"
+beside = "sound"
+clock_deg = 270
+"""
+# the catalogue's screen board: 12 mm wide, 1.2 thick, 1.6 high, 1.2 below; the sound board: pins 1.5 +-0.5 below
+THICK = '[part."{part}"]\n{size} = {value}\n'
+
+
+def with_screen(bore: float) -> str:
+    text = BUILD.replace("diameter = 40", f"diameter = {bore:g}")
+    first, last = (
+        text.index('[[section]]\nkind = "board_tray"\nname = "radio"'),
+        text.index('[[section]]\nkind = "end_plate"'),
+    )
+    sound = text[:first].replace('part = "sound board"', 'part = "sound board"\nboard_height = 0')
+    return sound + SCREEN + "\n" + text[last:]
+
+
+def gap_to_screen(bore: float, thickness: float = 1.2, below: float = 1.5 + 0.5) -> float:
+    """Plane geometry: the screen's cable slot over the axis, less how far the room under the board reaches down.
+
+    The chassis is 0.15 mm per side and the printer's 0.1 mm smaller than the bore, and relieved by 0.45 mm; the bezel
+    is 1 mm thick where it is 12.4 + 2 x 1.5 mm wide, and the screen lies 0.3 mm under it.
+    """
+    radius = (bore - 2 * 0.15 - 0.1) / 2 - 0.45
+    face = math.sqrt(radius**2 - (12.4 / 2 + 1.5) ** 2) - 1.0 - 0.3
+    slot = face - (thickness + 1.6) - (3.0 + 1.2)
+    return slot - (below + 0.5 + 0.02)
+
+
+def test_a_display_beside_a_board_keeps_its_wall(tmp_path: Path) -> None:
+    assert gap_to_screen(31) > 0.8
+    plan = planned(tmp_path, with_screen(31))
+    assert not [f for f in plan.findings if f.level == "error"]
+
+
+@pytest.mark.parametrize(
+    ("part", "size", "value", "gap"),
+    [
+        ("display 12 mm", "thickness", 1.2 + 3, gap_to_screen(31, thickness=4.2)),
+        ("sound board", "height_below", 1.5 + 3, gap_to_screen(31, below=4.5 + 0.3)),
+    ],
+)
+def test_a_display_beside_a_board_3_mm_too_thick_names_the_overlap(
+    tmp_path: Path, part: str, size: str, value: float, gap: float
+) -> None:
+    text = with_screen(31) + THICK.format(part=part, size=size, value=value)
+    plan = planned(tmp_path, text)
+    (found,) = [f for f in plan.findings if f.level == "error"]
+    assert (found.code, found.where) == ("beside-overlap", "screen")
+    assert found.numbers["gap"] == pytest.approx(gap, abs=1e-3)
+    assert found.numbers["short_by"] == pytest.approx(0.8 - gap, abs=1e-3)
+    assert 'room below the board of "sound" and cable slot of "screen"' in found.message
+    assert f"overlap by {-gap:.2f} mm" in found.message
+
+
+def test_overlapping_boards_get_a_tried_remedy(tmp_path: Path) -> None:
+    plan = planned(tmp_path, BUILD.replace("board_height = 11", "board_height = 3"))
+    (found,) = [f for f in plan.findings if f.code == "beside-overlap"]
+    assert found.remedy is not None
+    assert found.remedy.tried
+    assert found.remedy.key == "section[2].board_height"
+    text = BUILD.replace("board_height = 11", f"board_height = {found.remedy.value}")
+    assert not [f for f in planned(tmp_path, text).findings if f.level == "error"]
+
+
+@pytest.mark.parametrize(("bore", "companion"), [(40, ""), (42, "radio")])
+def test_no_thin_lip_stands_between_a_wire_gate_and_a_bands_end(
+    tmp_path: Path, bore: float, companion: str
+) -> None:
+    """The default tray first in the chassis: its gate ends 0.46 mm before the band does."""
+    text = BUILD.replace("diameter = 40", f"diameter = {bore}")
+    bay = text.index('[[section]]\nkind = "lead_bay"')
+    first, radio, end = (text.index(f'name = "{n}"') for n in ("sound", "radio", "end"))
+    cut = {
+        n: text.rindex("[[section]]", 0, at) for n, at in (("sound", first), ("radio", radio), ("end", end))
+    }
+    text = text[:bay] + text[cut["sound"] : cut["end"] if companion else cut["radio"]]
+    planned(tmp_path, text)
+    result = pipeline.check_build(pipeline.load_build(Workspace(tmp_path), "pair"))
+    assert not [f for f in result.findings if f.level == "error"]

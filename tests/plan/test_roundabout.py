@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from chassis_gen.plan.chassis import Connector, InLine, Route, Via, Wire
 from chassis_gen.plan.lanes import lay_wires
-from chassis_gen.plan.laying import Ground, Wiring, bend_room, widest_step
+from chassis_gen.plan.laying import Ground, Wiring, bend_room, side_steps, step_length
 from chassis_gen.plan.model import Disc, Gallery, Obstacle, SectionPlan, Sector, TubeLane
 from chassis_gen.plan.netlist import least_tree
 from tests.plan.support import RULES, WALL, ground, section, terminal, wire
@@ -92,12 +92,46 @@ def test_a_side_step_takes_two_arcs(arc: float, radius: float, room: float) -> N
     along = bend_room(arc, radius)
     if arc < 2 * radius:
         assert math.hypot(along, 2 * radius - arc) == pytest.approx(2 * radius)
-        assert widest_step(along, radius) == pytest.approx(arc)
+        assert side_steps(along, radius).short == pytest.approx(arc)
+
+
+def drawn(arc: float, room: float, radius: float) -> tuple[float, float, float]:
+    """Return how far a side step comes along and across, and its length, drawn in small straight steps.
+
+    It bends one way for as long as it must, runs straight and bends back; the heading at which it comes as far
+    across as it should is found by bisection.
+    """
+
+    def path(heading: float) -> tuple[float, float, float]:
+        # both arcs are alike; what they leave of the room is for the straight line between them
+        along, across = radius * math.sin(heading), radius * (1 - math.cos(heading))
+        straight = max(0.0, (arc - 2 * across) / math.sin(heading))
+        return 2 * along + straight * math.cos(heading), 2 * across, 2 * radius * heading + straight
+
+    low, high = math.pi / 2, math.radians(170.0)
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (low, middle) if path(middle)[0] < room else (middle, high)
+    return path(low)
+
+
+@pytest.mark.parametrize(("room", "radius"), [(9.5, 4.8), (7.7, 3.9), (6.0, 4.8)])
+def test_a_long_side_step_folds_back(room: float, radius: float) -> None:
+    """Plane geometry: past a quarter circle the wire runs back, so a long step fits a room of less than 2 r."""
+    steps = side_steps(room, radius)
+    assert math.hypot(room, steps.long - 2 * radius) == pytest.approx(2 * radius)
+    assert steps.short + steps.long == pytest.approx(4 * radius)
+    for arc in (steps.long + 1e-9, steps.long + 1, steps.long + 20):
+        along, across, length = drawn(arc, room, radius)
+        assert along == pytest.approx(room, abs=1e-6)
+        assert across <= arc + 1e-6
+        assert step_length(arc, room, radius) == pytest.approx(length, abs=1e-4)
+    assert side_steps(1.2 * radius, radius).long == math.inf
 
 
 def test_a_turn_keeps_three_diameters_of_radius() -> None:
-    """A quarter turn of a 1.6 mm wire takes 2 x 3 x 1.6 mm along the axis; a short bay refuses it."""
-    for long, fits in ((9.7, True), (9.5, False)):
+    """A quarter turn of a 1.6 mm wire takes 2 x 3 x 1.6 mm along the axis, 1.25 x 3 x 1.6 folded back."""
+    for long, fits in ((9.7, True), (6.1, True), (5.9, False)):
         parts = [
             section("a", 0, 10, terminals=[terminal("a.x", 5, ((60, 70),))]),
             bay("bay", 10, 10 + long),

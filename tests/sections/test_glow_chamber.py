@@ -13,7 +13,8 @@ from chassis_gen.plan.cross_section import innermost_lane_radius
 from chassis_gen.plan.model import SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import SectionContext
-from chassis_gen.sections.glow_chamber import KIND, GlowChamberParams, GlowChamberPlan
+from chassis_gen.sections.glow_chamber import KIND
+from chassis_gen.sections.glow_keys import GlowChamberParams, GlowChamberPlan
 from chassis_gen.shapes.mesh import make, solid
 from chassis_gen.shapes.primitives import Cylinder
 from chassis_gen.shapes.recipe import Recipe
@@ -58,7 +59,7 @@ def test_the_length_is_the_sum_of_what_lies_along_the_axis() -> None:
     # rod 40 + 2 x 0.3 free + 0.1 printer; LED 8.7 + gap 0.5; walls 2 x 3.2; ledge 2.4; wire room 9.
     assert ctx.length == pytest.approx(40.7 + 9.2 + 6.4 + 2.4 + 9.0, abs=1e-3)
     # rod 12 + 2 x 0.3 free + 0.1 printer
-    assert detail_of(plan).body_seat_diameter.total == pytest.approx(12.7, abs=1e-4)
+    assert detail_of(plan).seat.across.total == pytest.approx(12.7, abs=1e-4)
     assert plan.facts["visible_length_mm"] == pytest.approx(40.7 - 2 * 4.0, abs=1e-3)
     led = plan.parts[1]
     top = led.frame.point((0.0, 0.0, 8.7))[2]

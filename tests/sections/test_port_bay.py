@@ -179,7 +179,7 @@ def test_an_axial_port_inside_the_chassis_is_covered() -> None:
     assert [(c.key, c.value) for c in found.candidates] == [("facing", "far"), ("mount", "radial")]
 
 
-@settings(max_examples=14, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     bore=st.floats(18.0, 70.0),
     case=st.sampled_from(sorted(CASES)),

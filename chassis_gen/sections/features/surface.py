@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Iterable
 
 from chassis_gen.plan.model import Outer
 
@@ -23,3 +25,33 @@ def least_surface(outer: Outer, z0: float, z1: float, clock_deg: float, half_ang
     off = abs((clock_deg - outer.flat_clock + 180.0) % 360.0 - 180.0)
     nearest = math.cos(math.radians(max(0.0, off - half_angle)))
     return min(radius, outer.flat_distance / nearest) if nearest > 0 else radius
+
+
+def without_ribs(
+    outer: Outer,
+    recesses: Iterable[tuple[float, float]],
+    gate: tuple[float, float],
+    rib: float,
+    past: float,
+) -> tuple[float, float]:
+    """Return the stations of a cut through the outer surface, moved past what would leave too thin a rib.
+
+    A rib stands between the cut and the place where the surface falls: at a recess, at a bearing band's end.
+
+    Args:
+        outer: the chassis's outer surface.
+        recesses: stations of grooves round the chassis, mm.
+        gate: stations of the cut, mm.
+        rib: the least rib that may stand, mm.
+        past: how far beyond the fall the cut is moved, mm.
+    """
+    steps = list(itertools.pairwise(outer.steps))
+    bands = tuple(recesses)
+    falls = [*(a.z1 for a, b in steps if b.radius < a.radius), *(low for low, _ in bands)]
+    rises = [*(a.z1 for a, b in steps if b.radius > a.radius), *(high for _, high in bands)]
+    near, far = gate
+    for z in sorted(rises, reverse=True):
+        near = z - past if -past < near - z < rib else near
+    for z in sorted(falls):
+        far = z + past if -past < z - far < rib else far
+    return near, far

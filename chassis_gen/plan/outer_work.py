@@ -1,0 +1,97 @@
+"""Work on the outer surface when all else stands: texts, then patterns round them; loaded only where asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from chassis_gen.findings import Finding
+from chassis_gen.plan.inputs import BuildInputs, Gathering
+from chassis_gen.plan.model import Obstacle, Outer, SectionPlan
+from chassis_gen.sections.base import Rules, SectionContext
+
+if TYPE_CHECKING:
+    from chassis_gen.plan.chassis import PiecePlan, SurfaceWork
+    from chassis_gen.plan.letter_faces import PlacedText
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What surface work stands on.
+
+    Args:
+        sections: all planned sections.
+        bodies: the sections in line, with their companions' obstacles.
+        hosts: for each companion the section whose body it is cut into.
+        contexts: what each section knows.
+        outer: the chassis's outer surface.
+        rules: limits of printing.
+    """
+
+    sections: Sequence[SectionPlan]
+    bodies: Sequence[SectionPlan]
+    hosts: Mapping[str, str]
+    contexts: Mapping[str, SectionContext]
+    outer: Outer
+    rules: Rules
+
+
+@dataclass(frozen=True)
+class OuterWork:
+    """Pieces with their surface work, what was placed, and what was found."""
+
+    pieces: tuple[PiecePlan, ...]
+    works: tuple[SurfaceWork, ...] = ()
+    texts: tuple[PlacedText, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+def check_outer_work(inputs: BuildInputs, ground: Ground, gathering: Gathering) -> None:
+    """Gather texts and patterns on sections, pieces or faces that there are not.
+
+    Args:
+        inputs: the build's files.
+        ground: see `Ground`.
+        gathering: takes the problems.
+    """
+    g = ground
+    if inputs.build.surface:
+        from chassis_gen.plan.surface_work import check_surfaces
+
+        check_surfaces(inputs, g.bodies, g.outer, g.rules, gathering)
+    if inputs.build.lettering:
+        from chassis_gen.plan.lettering import check_lettering
+
+        check_lettering(inputs, g.sections, g.hosts, g.contexts, gathering)
+
+
+def with_outer_work(
+    inputs: BuildInputs, ground: Ground, pieces: Sequence[PiecePlan], blocked: Sequence[Obstacle]
+) -> OuterWork:
+    """Return the pieces with the build's texts, and its patterns round them.
+
+    Args:
+        inputs: the build's files, checked by `check_outer_work`.
+        ground: see `Ground`.
+        pieces: with all other steps; none where a section can't be made.
+        blocked: obstacles of the whole chassis.
+    """
+    g = ground
+    made = OuterWork(tuple(pieces))
+    taken = None
+    if inputs.build.lettering:
+        from chassis_gen.plan.lettering import letter_pieces
+
+        lettering = letter_pieces(
+            inputs, g.sections, g.hosts, g.contexts, made.pieces, blocked, g.outer, g.rules
+        )
+        made = OuterWork(lettering.pieces, (), lettering.texts, lettering.findings)
+        taken = lettering.patches(g.hosts)
+    if inputs.build.surface:
+        from chassis_gen.plan.surface_work import with_surfaces
+
+        surfaces = with_surfaces(inputs, made.pieces, g.bodies, blocked, g.outer, g.rules, taken)
+        found = (*made.findings, *surfaces.findings)
+        made = OuterWork(surfaces.pieces, surfaces.works, made.texts, found)
+    return made
