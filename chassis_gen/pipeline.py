@@ -179,7 +179,9 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own
         texts=brought.texts,
         figures=brought.figures,
     )
-    return Loaded(inputs, workspace, files, (log.file, sizes.file), own.kinds, {**binaries, **brought.binaries})
+    return Loaded(
+        inputs, workspace, files, (log.file, sizes.file), own.kinds, {**binaries, **brought.binaries}
+    )
 
 
 def _shared(workspace: Workspace, source: Source, kind: Any, name: str, key: tuple[str, ...]) -> Path:

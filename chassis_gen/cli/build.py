@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 @click.argument("builds", metavar="BUILD...", nargs=-1, required=True)
 @click.option("--no-step", is_flag=True, help="Leave out the exact solids (STEP), which take longest.")
 @click.option(
-    "--step-patterns", is_flag=True, help="Put surface work into the STEP files, too: seconds to minutes more."
+    "--step-patterns",
+    is_flag=True,
+    help="Put surface work into the STEP files, too: seconds to minutes more.",
 )
 @click.option("--png", is_flag=True, help="Draw shaded views and a long section, too.")
 @NO_CACHE

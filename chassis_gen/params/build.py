@@ -217,7 +217,10 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
             tuple[SurfaceTable, ...],
             Field((), max_length=24, description="patterns on the outer surface"),
         ),
-        lettering=(tuple[LetteringTable, ...], Field((), max_length=24, description="engraved or raised text")),
+        lettering=(
+            tuple[LetteringTable, ...],
+            Field((), max_length=24, description="engraved or raised text"),
+        ),
         adjustment=(tuple[Adjustment, ...], Field((), max_length=500, description="test-fit terms")),
         electrics=(ElectricsTable, ElectricsTable.model_validate({})),
         state=(tuple[StateTable, ...], Field((), max_length=24, description="states of the build")),

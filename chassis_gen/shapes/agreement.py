@@ -118,9 +118,7 @@ def compare(
 
 def without_patterns(recipe: Recipe) -> Recipe:
     """Return the recipe without surface work and steps that hold a pattern, which an exact kernel is slow on."""
-    return replace(
-        recipe, steps=tuple(s for s in recipe.steps if not (s.surface or _holds_pattern(s.solid)))
-    )
+    return replace(recipe, steps=tuple(s for s in recipe.steps if not (s.surface or _holds_pattern(s.solid))))
 
 
 def cut_stations(recipe: Recipe, chord: float) -> tuple[float, ...]:

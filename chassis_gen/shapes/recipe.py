@@ -53,8 +53,6 @@ def add(label: str, *solids: Primitive) -> tuple[Step, ...]:
     return tuple(Step("add", label, s) for s in solids)
 
 
-def cut(
-    label: str, *solids: Primitive, must_touch: bool = True, surface: bool = False
-) -> tuple[Step, ...]:
+def cut(label: str, *solids: Primitive, must_touch: bool = True, surface: bool = False) -> tuple[Step, ...]:
     """Return steps that cut solids under one label."""
     return tuple(Step("cut", label, s, must_touch, surface) for s in solids)

@@ -48,7 +48,11 @@ class Region:
         """
         grown = self._area.offset(apart / 2, manifold3d.JoinType.Miter)
         counts = [(len(a.decompose()), a.num_contour()) for a in (self._area, grown)]
-        return self if counts[0] == counts[1] else _region(self._area.offset(-apart / 2, manifold3d.JoinType.Miter))
+        return (
+            self
+            if counts[0] == counts[1]
+            else _region(self._area.offset(-apart / 2, manifold3d.JoinType.Miter))
+        )
 
     @property
     def area(self) -> float:

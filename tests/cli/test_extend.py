@@ -34,7 +34,9 @@ def test_the_example_of_the_page_passes(workspace: Path, capsys: pytest.CaptureF
     assert "lying hole" in why.out
 
 
-def test_the_test_fit_log_of_a_build_with_its_own_code(workspace: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_test_fit_log_of_a_build_with_its_own_code(
+    workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     def trial(*words: object) -> dict:
         done = ran(capsys, "--workspace", workspace, "--json", "trial", *words, "--trust")
         assert done.status == 0, done.err

@@ -25,7 +25,8 @@ MAY_IMPORT = {
     "params": LEAVES,
     "parts": LEAVES | {"tables", "params", *SHARED_SHAPES},
     "lettering": LEAVES | {"params", "shapes"},
-    "plan": LEAVES | {"tables", "params", "parts", "lettering.model", "sections.base", "sections.features", *SHARED_SHAPES},
+    "plan": LEAVES
+    | {"tables", "params", "parts", "lettering.model", "sections.base", "sections.features", *SHARED_SHAPES},
     "sections": LEAVES | {"tables", "params", "parts", "plan", *SHARED_SHAPES},
     "shapes": LEAVES,
     "cache": LEAVES | {"shapes"},
