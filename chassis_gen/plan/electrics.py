@@ -221,6 +221,9 @@ def _check_draw(
     elif draw.series_ohm is not None and "forward_v" not in figure_names(part.part.kind):
         rejection = Rejection("not-allowed", f"{of} is no LED", "current_a or power_w, or an LED's id")
         gathering.reject(inputs, path, rejection)
+    elif not any(t.startswith(f"{of}.") for t in known.terminals):
+        rejection = Rejection("not-allowed", f"{of} has no terminals, it draws nothing", "a part with terminals")
+        gathering.reject(inputs, path, rejection)
 
 
 def _check_figures(inputs: BuildInputs, known: _Known, gathering: Gathering) -> None:

@@ -87,7 +87,7 @@ class Grid:
         self.in_tube: dict[tuple[str, int], list[str]] = {}
         self.taken: NDArray[np.int32] = np.zeros((rows, DEGREES), dtype=np.int32)
         self.depth_at: Clocks = np.zeros((rows, DEGREES))
-        self.sought: Clocks = np.zeros((rows, DEGREES))
+        self.sought: dict[str, Clocks] = {}
         self.passages: dict[int, list[_Passage]] = {}
         self._needs: dict[tuple[float, float, str], Needs] = {}
         self.radius: Clocks = np.array([s.radius for s in stretches])
@@ -277,7 +277,10 @@ class Grid:
             each: cost where one attempt left one wire over, mm.
         """
         half = self.needs(wire).half[low:high]
-        total = np.cumsum(np.concatenate([self.sought[low:high]] * 3, axis=1), axis=1)
+        others = [s[low:high] for w, s in self.sought.items() if w != wire.id]
+        if not others:
+            return np.zeros((high - low, DEGREES))
+        total = np.cumsum(np.concatenate([np.sum(others, axis=0)] * 3, axis=1), axis=1)
         middle, row = np.arange(DEGREES, 2 * DEGREES), np.arange(high - low)[:, None]
         over = total[row, middle + half[:, None]] - total[row, middle - half[:, None] - 1]
         cost: Clocks = each * over / (2 * half + 1)[:, None]
@@ -286,10 +289,11 @@ class Grid:
     def seek(self, laid: Laid) -> None:
         """Note where a wire that was left over would lie."""
         half = self.needs(laid.wire).half
+        sought = self.sought.setdefault(laid.wire.id, np.zeros((len(half), DEGREES)))
         for v in laid.visits:
             if v.tube is None:
                 wide = int(half[v.stretch])
-                self.sought[v.stretch, (v.clock + np.arange(-wide, wide + 1)) % DEGREES] += 1.0
+                sought[v.stretch, (v.clock + np.arange(-wide, wide + 1)) % DEGREES] += 1.0
 
     # turns ---------------------------------------------------------------------------------------
 

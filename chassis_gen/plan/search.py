@@ -31,6 +31,8 @@ CROWD = 60.0
 """What pushing another wire out counts in each stretch, mm (chosen)."""
 LOOSE = 2.0
 """What a degree off the nearer side of its room counts for a wire in each stretch, mm (chosen)."""
+BODY = 12.0
+"""What turning where a splice or another body of the wire might lie counts, mm (chosen)."""
 SOUGHT = 8.0
 """What lying where another wire found no way counts in each stretch, by the number of attempts, mm (chosen)."""
 SWEEPS = 4
@@ -143,6 +145,13 @@ class Search:
         cost = np.where(free.all(axis=0), length, np.inf)
         return cost + self._extra[low:high].sum(axis=0) if self._dear else cost
 
+    def _would_lie_in(self, stretch: Stretch) -> bool:
+        """Return whether a body of the wire has its place in a hollow section where the wire runs straight on."""
+        long = stretch.section.z1 - stretch.section.z0
+        return stretch.hollow and any(
+            b.length <= long and b.section in (None, stretch.section.name) for b in self.wire.in_line
+        )
+
     def turn(self, joint: int, cost: Clocks) -> tuple[Clocks, Degrees]:
         """Return the cost of going on from a joint and the clock that it came from, turns in its gallery included."""
         steps = self.grid.steps_at(self.wire, joint, self.alone)
@@ -157,6 +166,8 @@ class Search:
         shut = self.grid.through(self.wire, joint, self.alone) if not here.hollow else None
         depth = float(self.grid.needs(self.wire).depth[joint - 1])
         total, came = turned(cost, here, after, depth, steps, shut)
+        if self.snug and self._would_lie_in(here):
+            total = total + BODY
         return np.where(straight <= total, straight, total), np.where(straight <= total, _ALL, came)
 
     def straight(self, low: int, high: int, first: Clocks, last: Clocks) -> tuple[Visit, ...] | Blocked:

@@ -172,8 +172,8 @@ def _ends(params: GlowChamberParams, setting: Setting) -> tuple[End, End]:
             return End(facing, False, wall, wall, wall, wall)
         room = params.bulkhead + params.wire_room
         ledge = room + params.ledge
-        id = f"{params.name}.{facing} led" if both else f"{params.name}.led"
-        prefix = f"{facing} " if both else ""
+        id = f"{params.name}.{facing}" if both else params.name
+        prefix = f"{facing}." if both else ""
         return End(facing, True, params.bulkhead, room, ledge, ledge + depth, id, prefix)
 
     return end("near"), end("far")

@@ -54,6 +54,8 @@ NOTHING_REMOVED = 1e-6
 _ANGULAR_DEFLECTION = 1.0
 _WELD_DIGITS = 9
 _UP = (0.0, 0.0, 1.0)
+_NO_AREA = 1e-9
+_IN_PLANE = 1e-6
 _NOTHING_LEFT = "nothing is left of the solid"
 
 
@@ -318,13 +320,40 @@ def _sector(p: TubeSegment) -> Shape:
 
 
 def _hull(p: Hull) -> Shape:
-    """Return the solid of the mesh kernel's hull facets, those of one plane merged."""
+    """Return the solid of the mesh kernel's hull, a face for each of its planes."""
     points, faces = mesh.solid(Hull(p.points)).arrays()
-    triangles = [
-        cadquery.Face.makeFromWires(_polygon([(x, y, z) for x, y, z in points[face].tolist()]))
-        for face in faces
+    sides = [
+        cadquery.Face.makeFromWires(_polygon([(x, y, z) for x, y, z in loop.tolist()]))
+        for loop in _plane_loops(points, faces.astype(np.int64))
     ]
-    return cadquery.Solid.makeSolid(cadquery.Shell.makeShell(triangles)).clean()
+    shell = cadquery.Shell.makeShell(sides)
+    if shell.ShapeType() != "Shell":
+        raise GeometryError("hull", "the exact kernel can't close it")
+    return cadquery.Solid.makeSolid(shell)
+
+
+def _plane_loops(points: Points, faces: Faces) -> list[Points]:
+    """Return the corners of each plane side of a convex body, counter-clockwise seen from outside.
+
+    Facets without area, three corners in line, are no sides; the middle corner then belongs to both sides there.
+    """
+    a, b, c = (points[faces[:, k]] for k in range(3))
+    across = np.cross(b - a, c - a)
+    long = np.linalg.norm(across, axis=1)
+    loops: list[Points] = []
+    done = long <= _NO_AREA
+    for i in np.argsort(-long):
+        if done[i]:
+            continue
+        normal = across[i] / long[i]
+        on = np.abs((points - a[i]) @ normal) <= _IN_PLANE
+        done |= on[faces].all(axis=1)
+        corners = points[on]
+        x_axis = (b[i] - a[i]) / np.linalg.norm(b[i] - a[i])
+        spread = corners - corners.mean(axis=0)
+        turn = np.arctan2(spread @ np.cross(normal, x_axis), spread @ x_axis)
+        loops.append(corners[np.argsort(turn)])
+    return loops
 
 
 def _polygon(points: list[Vec3]) -> Shape:
