@@ -39,6 +39,7 @@ try:
     from OCP.BRepBndLib import BRepBndLib
     from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
+    from OCP.Standard import Standard_Failure
     from OCP.TopAbs import TopAbs_REVERSED
     from OCP.TopLoc import TopLoc_Location
 except ImportError as error:
@@ -84,8 +85,16 @@ def make(recipe: Recipe) -> Shape:
 
     Raises:
         GeometryError: with the step's label, when a primitive is empty, a cut that must touch removes
-            nothing, nothing is left, or the result isn't a valid solid.
+            nothing, nothing is left, or the result isn't a valid solid; with the recipe's name, when the
+            kernel fails.
     """
+    try:
+        return _made(recipe)
+    except Standard_Failure as error:
+        raise GeometryError(recipe.name, f"the exact kernel fails: {error}") from error
+
+
+def _made(recipe: Recipe) -> Shape:
     made: Shape | None = None
     held = 0.0
     for operation, steps in recipe.batches():
