@@ -26,6 +26,7 @@ from chassis_gen.plan.model import OVERLAP, Disc, Fit, Obstacle, PlacedPart, Rim
 from chassis_gen.plan.sums import Dimension, Term
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
 from chassis_gen.sections.features.end_press import (
+    LEAST_SEAT,
     EndPress,
     FoamTable,
     SpringTable,
@@ -393,10 +394,15 @@ def _stop_finding(params: EndFittingParams, press: EndPress, ctx: SectionContext
         f"is planned for a stop {params.stop_gap:.2f} mm behind it"
     )
     numbers = {"room": room, "stop_gap": params.stop_gap, "stop": stop}
-    value = round(room, 2)
-    fits = 0 <= value < press.table.closed_length - 1.0
-    candidates = (Remedy("stop_gap", value, f"a gap of {value:g} mm"),) if fits else ()
-    yield Finding("warning", "stop-gap", ctx.name, text, numbers, candidates=candidates)
+    more = room - params.stop_gap
+    value, floor = round(room, 2), round(params.floor + more, 2)
+    # a plate that is as thick as the room needs goes with the gap; then it is the floor that moves the face
+    candidates = []
+    if 0 <= value < press.table.closed_length - LEAST_SEAT:
+        candidates.append(Remedy("stop_gap", value, f"a gap of {value:g} mm"))
+    if floor >= 0.8:
+        candidates.append(Remedy("floor", floor, f"a floor of {floor:g} mm"))
+    yield Finding("warning", "stop-gap", ctx.name, text, numbers, candidates=tuple(candidates))
 
 
 KIND = EndFitting()

@@ -94,13 +94,20 @@ def test_every_lane_of_the_plan_is_a_groove_in_the_written_piece_at_its_clock(na
     meshes = {p: stl(made.files, p) for p in set(pieces.values())}
     lanes = [lane for lane in result.plan.lanes if not lane.closed]
     assert lanes
+    without_floor = []
     for lane in lanes:
         clock, z = (lane.clock_from + lane.clock_to) / 2, (lane.z0 + lane.z1) / 2
         out = outward(clock)
-        found = 100.0 - hits(meshes[pieces[lane.section]], 100.0 * out + [0.0, 0.0, z], -out)[0]
+        met = hits(meshes[pieces[lane.section]], 100.0 * out + [0.0, 0.0, z], -out)
+        if len(met) == 0:
+            without_floor.append(lane)
+            continue
+        found = 100.0 - met[0]
         # the floor lies where the plan says, or lower where two lanes meet
         assert found <= lane.bottom_radius + 0.02, lane
         assert found < lane.outer_radius - 0.5, lane
+    # a groove may open into a window that goes right through, but most have a floor
+    assert len(without_floor) <= len(lanes) / 10
 
 
 def test_opposite_the_lanes_the_surface_of_the_plan_is_whole() -> None:

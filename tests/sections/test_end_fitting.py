@@ -261,6 +261,10 @@ def test_a_spigot_s_fit_is_measured_in_the_bore_and_rods_end_at_its_shoulder(tmp
     # The tube ends at 78; the outer face stands at 76.4, not 1 mm before it.
     (stop,) = (f for f in plan.findings if f.code == "stop-gap")
     assert stop.numbers["room"] == pytest.approx(1.6, abs=1e-3)
+    cured = BUILD.replace(
+        "spigot =", f"{stop.candidates[1].key.split('.')[-1]} = {stop.candidates[1].value}\nspigot ="
+    )
+    assert "stop-gap" not in [f.code for f in planned_build(tmp_path / "cured", cured).findings]
     solids = solids_of(plan)
     assert len(solids.pieces["chassis"].components()) == 1
     fits = {f.fit.id: f for f in measure_fits(plan, solids, measure_plays(plan, solids))}
