@@ -17,6 +17,7 @@ from chassis_gen.checks.threading import check_threading
 from chassis_gen.checks.tube_way import check_tube_way
 from chassis_gen.checks.walls import check_walls
 from chassis_gen.electrics.evaluate import electrics_of
+from chassis_gen.electrics.judging import said_once
 from chassis_gen.findings import worst_first
 from chassis_gen.plan.chassis import ChassisPlan
 
@@ -29,7 +30,7 @@ def run_checks(plan: ChassisPlan, solids: Solids | None) -> CheckResult:
         solids: its solids, or None where the plan can't be made.
     """
     electrics, electrical = electrics_of(plan)
-    planned = (*plan.findings, *check_joints(plan))
+    planned = (*said_once(plan.findings, electrical), *check_joints(plan))
     if solids is None or not plan.buildable:
         return CheckResult(plan, None, (), worst_first((*planned, *electrical)), electrics=electrics)
     plays = measure_plays(plan, solids)

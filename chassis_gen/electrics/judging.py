@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from chassis_gen.electrics.assembly import Conductor, conductors
 from chassis_gen.electrics.parts import BOARD, figures, part_named, supplies
@@ -37,6 +37,25 @@ def state_findings(plan: ChassisPlan, state: State, result: StateResult) -> tupl
         *_contacts(plan, result),
         *_temperatures(plan, result),
     )
+
+
+def said_once(planned: Sequence[Finding], judged: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Return what planning found, less supply ranges that a state's figures say more exactly.
+
+    Args:
+        planned: findings of the plan.
+        judged: findings of the electrics.
+    """
+    said = {(f.code, f.where.rpartition(": ")[2]) for f in judged}
+    return tuple(f for f in planned if f.code != "supply-range" or not _supply_codes(f) <= said)
+
+
+def _supply_codes(f: Finding) -> set[tuple[str, str]]:
+    """Return what a state would say of the same supply: too high, too low or both."""
+    n = f.numbers
+    high = n["given_v_max"] > n.get("supply_v_max", n["given_v_max"])
+    low = n["given_v_min"] < n.get("supply_v_min", n["given_v_min"])
+    return {(code, f.where) for code, off in (("supply-high", high), ("supply-low", low)) if off}
 
 
 def stated_findings(plan: ChassisPlan) -> tuple[Finding, ...]:

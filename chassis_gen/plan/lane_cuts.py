@@ -146,7 +146,7 @@ def lane_cuts(
     by_section = itertools.groupby(sorted(drops, key=lambda d: d.section), key=lambda d: d.section)
     for a, b in (pair for _, near in by_section for pair in itertools.combinations(near, 2)):
         if _leave_a_web(a, b, ground.wall):
-            between = Hull(tuple(_corners(a) + _corners(b)))
+            between = Hull(tuple(_corners(a, _span(a, b)) + _corners(b, _span(a, b))))
             more(a.section, f"web between drops to {a.terminal.id} and {b.terminal.id}", between)
     for x in laid:
         for section, solid in _galleries(x, laid, stretches, ground):
@@ -255,14 +255,24 @@ def _share_exit(a: _Drop, b: _Drop) -> bool:
     return any(map(spans, a.terminal.exits)) and any(map(spans, b.terminal.exits))
 
 
-def _corners(drop: _Drop) -> list[Vec3]:
-    """Return the corners of a drop's channel and, out at the surface, of its mouth."""
+def _span(a: _Drop, b: _Drop) -> float:
+    """Return the arc that the mouths of two drops take together, degrees."""
+    apart = abs((a.clock - b.clock + 180) % 360 - 180)
+    return apart + sum(m.clock_to - m.clock_from for m in (a.mouth, b.mouth)) / 2
+
+
+def _corners(drop: _Drop, span: float) -> list[Vec3]:
+    """Return the corners of a drop's channel and, out at the surface, of its mouth.
+
+    The mouth's stand so far out that the straight line over a span of degrees clears the surface in its middle.
+    """
     box, m = drop.channel, drop.mouth
     sides = zip(box.low, box.high, strict=True)
     corners = [box.frame.point((x, y, z)) for x, y, z in itertools.product(*sides)]
     for clock, z in itertools.product((m.clock_from, m.clock_to), (m.z0, m.z1)):
         c, s = unit(clock)
-        corners.append((m.outer_radius * c, m.outer_radius * s, z))
+        r = m.outer_radius / math.cos(math.radians(span / 2))
+        corners.append((r * c, r * s, z))
     return corners
 
 

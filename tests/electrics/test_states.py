@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from chassis_gen.electrics.evaluate import electrics_of
+from chassis_gen.electrics.judging import said_once
 from chassis_gen.electrics.result import LoadResult, StateResult, WireResult
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
@@ -264,6 +265,17 @@ def test_supply_ranges_are_judged_with_full_and_empty_cells() -> None:
     high = led_on_board(lit(), figures={"board": {"supply_v_max": 4.0}})
     assert "supply-high" in codes(high, "error")
     assert "supply-low" in codes(led_on_board(lit(), figures={"board": {"supply_v_min": 5.0}}), "error")
+
+
+def test_a_supply_off_its_range_is_said_once() -> None:
+    """A state's figures take the place of the plan's; what only the plan sees stays."""
+    numbers = {"given_v_min": 3.0, "given_v_max": 4.2, "supply_v_max": 4.0}
+    planned = Finding("error", "supply-range", "board", "", numbers)
+    low = replace(planned, numbers={**numbers, "supply_v_min": 3.5})
+    judged = electrics_of(led_on_board(lit(), figures={"board": {"supply_v_max": 4.0}}))[1]
+    assert said_once((planned,), judged) == ()
+    assert said_once((low,), judged) == (low,)
+    assert said_once((replace(planned, where="other"),), judged)
 
 
 def test_the_fuse_proposed_lies_in_its_window_and_under_what_the_wires_bear() -> None:

@@ -16,6 +16,7 @@ from chassis_gen.plan.lanes import lay_wires
 from chassis_gen.plan.laying import Ground, Wiring, bend_room, side_steps, step_length
 from chassis_gen.plan.model import Disc, Gallery, Obstacle, SectionPlan, Sector, TubeLane
 from chassis_gen.plan.netlist import least_tree
+from chassis_gen.plan.search import TURN_COST
 from tests.plan.support import RULES, WALL, ground, section, terminal, wire
 
 R = 18.8
@@ -476,13 +477,18 @@ def test_adding_a_wire_never_shortens_another_below_its_need(drawn: tuple[Ground
     for count in (len(wires) - 1, len(wires)):
         for route in laid(g, *wires[:count], bend=3.0).routes:
             (own,) = alone[route.wire.id]
-            assert route.length >= shortest_need(own) - 1e-6
+            assert cost(route) >= cost(own) - DROPS
+            ends = route.wire.serve_out + 2 * RULES.end_allowance
+            assert route.cut_length >= sum(leg.length for leg in route.legs) + ends - 1e-6
 
 
-def shortest_need(route: Route) -> float:
-    """Return a lower bound of a wire's need: straight between its ends, and along the axis by its own stations."""
-    a, b = route.legs[0].start, route.legs[-1].end
-    return max(math.dist(a, b), abs(a[2] - b[2]))
+DROPS = 2 * (1.8 + RULES.cover)
+"""By how much both drops of a wire may differ with the depth of the lanes that they go down to, mm."""
+
+
+def cost(route: Route) -> float:
+    """Return what a way counts: its length, and so much for each turn as the search sets for it."""
+    return route.length + TURN_COST * sum(leg.kind == "gallery" for leg in route.legs)
 
 
 @settings(max_examples=10, deadline=None)
