@@ -228,7 +228,8 @@ def _clock(point: Sequence[float]) -> float:
 
 def _run_words(plan: ChassisPlan, wire: str, kind: str, legs: Sequence[Leg]) -> list[str]:
     if kind == "drop":
-        return [f"drop in {g.section} at station {g.start[2]:.0f}" for g in legs]
+        # A drop goes straight to the lane's bottom and on through its mouth: two legs, told once.
+        return list(dict.fromkeys(f"drop in {g.section} at station {g.start[2]:.0f}" for g in legs))
     if kind == "gallery":
         return [f"turn in {g.section} at station {g.end[2]:.0f} to clock {_clock(g.end):.0f}" for g in legs]
     places = ", ".join(
