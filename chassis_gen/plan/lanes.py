@@ -31,7 +31,7 @@ from chassis_gen.plan.sums import on_grid
 
 MOST_RIPS = 3
 """How often one wire may push others out (chosen)."""
-MOST_ATTEMPTS = 5
+MOST_ATTEMPTS = 10
 """How often all wires are laid anew, in another order, while any is left over (chosen)."""
 MOST_LAID = 300
 """How many wires such attempts lay together at most, so that many wires aren't laid anew for long (chosen)."""

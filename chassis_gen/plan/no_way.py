@@ -83,6 +83,8 @@ def _why(
         apart = _apart_only(wire, blocked, grid)
         if apart:
             return f'"{name}" has no room for {path} that is {apart:g} mm from wires of other classes'
+        if _pinned_only(wire, blocked, grid):
+            return f'"{name}" has no room for {path} at its clock_deg {wire.pinned_clock:g}; it has at other clocks'
         return (
             f'"{name}" has no room for {path}: it wants {numbers["wanted_width"]:.2f} x '
             f"{numbers['wanted_depth']:.2f} mm ({numbers['wanted_area']:.1f} mm2), the deepest free place of that "
@@ -105,6 +107,11 @@ def _apart_only(wire: Wire, blocked: Blocked, grid: Grid) -> float:
     return grid.ground.rules.keep_apart if free.any() else 0.0
 
 
+def _pinned_only(wire: Wire, blocked: Blocked, grid: Grid) -> bool:
+    """Return whether nothing but the clock that a wire is pinned to bars it in a row."""
+    return wire.pinned_clock is not None and bool(grid.free(wire, blocked.row, blocked.row + 1).any())
+
+
 def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -> Iterator[Remedy]:
     """Yield what might help, the likeliest first: each is tried by planning the build with it."""
     section = grid.stretches[blocked.row].section
@@ -119,12 +126,15 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
     if wire.key and wire.pinned_clock is not None and isinstance(alone, Blocked):
         for clock in _free_clocks(wire, blocked, grid):
             yield Remedy(f"{wire.key}.clock_deg", float(clock), f"{wire.id} at clock {clock}")
+        yield Remedy(f"{wire.key}.clock_deg", None, f"no clock_deg for {wire.id}: it finds its own lanes")
     yield from _longer_bays(wire, blocked, grid)
     # what bars it may be thinner too
     there = (grid.wires[w.wire] for w in grid.windows[blocked.row] if w.wire in grid.wires)
     thickest = sorted((w for w in there if w.id != wire.id), key=lambda w: (-w.outer_diameter, w.id))
     for other in dict.fromkeys(thickest[:OTHERS]):
         yield from _thin_insulation(other)
+    words = f'fewer or thinner wires through "{section.name}", or more than one of: longer bays, other lanes'
+    yield Remedy(None, None, words)
 
 
 def _thin_insulation(wire: Wire) -> Iterator[Remedy]:

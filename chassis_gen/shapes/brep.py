@@ -90,7 +90,7 @@ def make(recipe: Recipe) -> Shape:
     """
     try:
         return _made(recipe)
-    except Standard_Failure as error:
+    except (Standard_Failure, ValueError) as error:
         raise GeometryError(recipe.name, f"the exact kernel fails: {error}") from error
 
 
@@ -329,16 +329,25 @@ def _sector(p: TubeSegment) -> Shape:
 
 
 def _hull(p: Hull) -> Shape:
-    """Return the solid of the mesh kernel's hull, a face for each of its planes."""
+    """Return the solid of the mesh kernel's hull facets, those of one plane merged.
+
+    Facets without area don't close in this kernel; the sides are then made of all corners in their planes.
+    """
     points, faces = mesh.solid(Hull(p.points)).arrays()
-    sides = [
-        cadquery.Face.makeFromWires(_polygon([(x, y, z) for x, y, z in loop.tolist()]))
-        for loop in _plane_loops(points, faces.astype(np.int64))
-    ]
-    shell = cadquery.Shell.makeShell(sides)
+    shell = _shell([points[face] for face in faces])
+    if shell.ShapeType() != "Shell":
+        shell = _shell(_plane_loops(points, faces.astype(np.int64)))
     if shell.ShapeType() != "Shell":
         raise GeometryError("hull", "the exact kernel can't close it")
-    return cadquery.Solid.makeSolid(shell)
+    return cadquery.Solid.makeSolid(shell).clean()
+
+
+def _shell(loops: Sequence[Points]) -> Shape:
+    """Return what plane sides enclose together, each a loop of corners; no shell where they don't close."""
+    sides = [
+        cadquery.Face.makeFromWires(_polygon([(x, y, z) for x, y, z in loop.tolist()])) for loop in loops
+    ]
+    return cadquery.Shell.makeShell(sides)
 
 
 def _plane_loops(points: Points, faces: Faces) -> list[Points]:

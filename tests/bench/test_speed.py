@@ -42,10 +42,11 @@ def unit_time() -> float:
     [
         (("--help",), 0.06),
         (("check", "quay-lantern"), 0.5),
+        (("check", "ferry-beacon"), 1.0),
         (("build", "quay-lantern", "--no-step", "--no-cache"), 0.8),
         (("build", "quay-lantern", "--no-cache"), 3.0),
     ],
-    ids=["help", "check", "build without STEP", "build with STEP"],
+    ids=["help", "check", "check the largest", "build without STEP", "build with STEP"],
 )
 def test_command_time_in_units_of_I(
     benchmark: Callable[..., object],

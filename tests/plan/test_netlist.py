@@ -283,11 +283,13 @@ def test_joints_without_relief_are_one_note_and_carried_ones_warnings(tmp_path: 
 
 
 def test_a_remedy_for_an_unrouted_wire_passes_when_applied(tmp_path: Path) -> None:
-    """A short bay refuses the turn of a thick wire; the program proposes what lets it pass, and has tried it."""
+    """One clock suits neither section; the program proposes what lets the wire pass, and has tried it."""
     text = BUILD.replace("length = 30", "length = 6").replace("length = 20", "length = 6")
     text += PLUS.replace("\n[[wire]]", "\n[[wire]]", 1) + "gauge_awg = 22\nclock_deg = 0\n" + MINUS
     plan = planned(tmp_path, text)
-    stuck = [f for f in plan.findings if f.code == "wire-unrouted"]
-    for finding in stuck:
-        assert {"wanted_area", "free_area"} <= set(finding.numbers)
-        assert finding.remedy is None or finding.remedy.tried
+    (stuck,) = [f for f in plan.findings if f.code == "wire-unrouted"]
+    assert {"wanted_area", "free_area"} <= set(stuck.numbers)
+    assert "at its clock_deg 0" in stuck.message
+    assert stuck.remedy is not None
+    assert (stuck.remedy.key, stuck.remedy.value, stuck.remedy.tried) == ("wire[0].clock_deg", None, True)
+    assert "wire-unrouted" not in codes(planned(tmp_path / "applied", text.replace("clock_deg = 0\n", "")))
