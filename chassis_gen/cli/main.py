@@ -129,12 +129,13 @@ def run(arguments: Sequence[str]) -> int:
 def main() -> None:
     """Run the command line of this process."""
     # A command makes plain data that lives as long as it runs: looking for cycles often, and at the end again and
-    # again, costs a sixth of the time of `check`; looking for plugins of pydantic a hundredth. One look at the end
-    # is needed: a solid that is left over in a cycle makes the mesh kernel complain when the interpreter ends.
-    gc.set_threshold(200_000)
+    # again, costs a sixth of the time of `check`; looking for plugins of pydantic a hundredth.
+    gc.set_threshold(1_000_000)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     status = run(sys.argv[1:])
-    gc.collect()
+    if "cadquery" in sys.modules:
+        # Exact solids leave meshes in cycles, of which the mesh kernel complains when the interpreter ends.
+        gc.collect()
     gc.freeze()
     sys.exit(status)
 
