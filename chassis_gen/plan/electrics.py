@@ -222,7 +222,9 @@ def _check_draw(
         rejection = Rejection("not-allowed", f"{of} is no LED", "current_a or power_w, or an LED's id")
         gathering.reject(inputs, path, rejection)
     elif not any(t.startswith(f"{of}.") for t in known.terminals):
-        rejection = Rejection("not-allowed", f"{of} has no terminals, it draws nothing", "a part with terminals")
+        rejection = Rejection(
+            "not-allowed", f"{of} has no terminals, it draws nothing", "a part with terminals"
+        )
         gathering.reject(inputs, path, rejection)
 
 

@@ -49,7 +49,7 @@ from chassis_gen.plan.sums import (
 )
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
-from chassis_gen.shapes.frame import Frame, Vec3, reversed_axis, topped
+from chassis_gen.shapes.frame import Frame, negated, reversed_axis, topped
 from chassis_gen.shapes.primitives import Box, Cylinder, Primitive, Within
 from chassis_gen.shapes.recipe import Step, add, cut
 
@@ -451,10 +451,6 @@ def _detail(params: CellCradleParams, ctx: SectionContext, cell: Part) -> CellCr
 # parts, fits, wires -----------------------------------------------------------------------------------------
 
 
-def _negative(v: Vec3) -> Vec3:
-    return -v[0], -v[1], -v[2]
-
-
 def _held(cell: Part, detail: CellCradlePlan) -> Part:
     """Return the part; a pack's leads bend inside the shoulder's opening, so its keep-out ends there."""
     if cell.kind != _PACK:
@@ -480,9 +476,9 @@ def _placed(
         upright = topped(ctx.clock_deg, z)
         plays = (
             Play(top.x_axis, side),
-            Play(_negative(top.x_axis), side),
+            Play(negated(top.x_axis), side),
             Play(top.y_axis, None),
-            Play(_negative(top.y_axis), side),
+            Play(negated(top.y_axis), side),
             Play((0.0, 0.0, 1.0), end if k + 1 == n else None),
             Play((0.0, 0.0, -1.0), end if k == 0 else None),
         )
@@ -495,7 +491,7 @@ def _placed(
                 else reversed_axis(upright.moved((0.0, 0.0, length))),
                 section=ctx.name,
                 piece=ctx.piece,
-                way_in=_negative(top.y_axis),
+                way_in=negated(top.y_axis),
                 plays=plays,
                 pierces=tuple(ids[j] for j in (k - 1, k + 1) if 0 <= j < n),
                 squeeze=max(0.0, (cell.size("diameter") - detail.mouth_width.total) / 2),
@@ -511,7 +507,7 @@ def _axial_play(detail: CellCradlePlan) -> float:
 def _fits(ctx: SectionContext, detail: CellCradlePlan, parts: tuple[PlacedPart, ...]) -> tuple[Fit, ...]:
     """Return the fits of the cell across and along; along, the range of lengths comes on top."""
     fitter, top, cell = ctx.setting.fitter, ctx.top, parts[0]
-    around = PlayProbe(cell.id, (top.x_axis, _negative(top.x_axis), _negative(top.y_axis)))
+    around = PlayProbe(cell.id, (top.x_axis, negated(top.x_axis), negated(top.y_axis)))
     down, up = (0.0, 0.0, -1.0), (0.0, 0.0, 1.0)
     along = PlayProbe(cell.id, (down, up) if len(parts) == 1 else (down,))
     between = (cell.id, ctx.name)

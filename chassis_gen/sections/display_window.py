@@ -25,24 +25,24 @@ from chassis_gen.plan.model import (
     OVERLAP,
     ExtraPiece,
     Fit,
-    GapProbe,
     Hardware,
     Obstacle,
     PlacedPart,
     PlacedTerminal,
     Play,
-    PlayProbe,
     SectionPlan,
     Sector,
     Slab,
 )
 from chassis_gen.plan.sums import WALL, Dimension, Term, on_grid
-from chassis_gen.problems import InputError, Problem
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
-from chassis_gen.sections.features.screw_hole import Counterbore, ShapedHole, hole_cutters, plan_hole
-from chassis_gen.shapes.frame import Frame, Vec3, radial, reversed_axis, shifted, topped
-from chassis_gen.shapes.primitives import Box, Within
-from chassis_gen.shapes.recipe import Step, add, cut
+from chassis_gen.sections.features.carrier import carrier_block, carrier_fit
+from chassis_gen.sections.features.part_choice import part_of_kind
+from chassis_gen.sections.features.screw_hole import Counterbore, ShapedHole, hole_cuts, plan_hole
+from chassis_gen.sections.features.seat import seat_fit
+from chassis_gen.shapes.frame import Frame, negated, radial, reversed_axis, shifted, topped
+from chassis_gen.shapes.primitives import Box
+from chassis_gen.shapes.recipe import Step, cut
 from chassis_gen.tables.holes import hole_for
 from chassis_gen.tables.threads import find_thread
 
@@ -221,14 +221,7 @@ class DisplayWindow(SectionKind):
 
 
 def _screen(params: DisplayWindowParams, setting: Setting) -> Part:
-    part = setting.find_part(params.part)
-    if part.kind != "display_board":
-        message = f"a {part.kind.replace('_', ' ')} is no screen"
-        problem = Problem(
-            "wrong-part-kind", message, key="part", value=f'"{params.part}"', allowed="a display_board"
-        )
-        raise InputError([problem])
-    return part
+    return part_of_kind(setting, params.part, ("display_board",), "screen", "a display_board")
 
 
 def _seat_length(params: DisplayWindowParams, part: Part, fitter: Fitter) -> Dimension:
@@ -370,10 +363,6 @@ def _view_station(d: DisplayWindowPlan, ctx: SectionContext) -> float:
     return _middle(ctx) + d.view[2]
 
 
-def _negative(v: Vec3) -> Vec3:
-    return -v[0], -v[1], -v[2]
-
-
 def _placed(ctx: SectionContext, part: Part, d: DisplayWindowPlan) -> PlacedPart:
     top = _board_frame(ctx, d)
     # The board's y runs along the tube, its z to the section's top.
@@ -383,29 +372,24 @@ def _placed(ctx: SectionContext, part: Part, d: DisplayWindowPlan) -> PlacedPart
     up = d.bezel.under - _face(part, d) if d.bezel else None
     plays = (
         Play(top.x_axis, across),
-        Play(_negative(top.x_axis), across),
+        Play(negated(top.x_axis), across),
         Play(top.z_axis, along),
-        Play(_negative(top.z_axis), along),
-        Play(_negative(top.y_axis), 0.0),
+        Play(negated(top.z_axis), along),
+        Play(negated(top.y_axis), 0.0),
         Play(top.y_axis, up),
     )
-    return PlacedPart(ctx.name, part, frame, ctx.name, ctx.piece, _negative(top.y_axis), plays)
+    return PlacedPart(ctx.name, part, frame, ctx.name, ctx.piece, negated(top.y_axis), plays)
 
 
 def _fits(ctx: SectionContext, d: DisplayWindowPlan, placed: PlacedPart) -> tuple[Fit, ...]:
     fitter, x, z = ctx.setting.fitter, _top(ctx).x_axis, _top(ctx).z_axis
-    between = (placed.id, ctx.name)
-    across = PlayProbe(placed.id, (x, _negative(x)))
-    along = PlayProbe(placed.id, (z, _negative(z)))
     found = [
-        fitter.fit(d.seat_width, "part in seat", between, SEAT_FIT, across),
-        fitter.fit(d.seat_length, "part in seat", between, SEAT_FIT, along),
+        seat_fit(fitter, d.seat_width, placed, SEAT_FIT, x),
+        seat_fit(fitter, d.seat_length, placed, SEAT_FIT, z),
     ]
     if d.bezel:
         end = _middle(ctx) + d.bezel.length.total / 2
-        probe = GapProbe(f"{ctx.name} bezel", ctx.piece, end - 0.2, end + 0.6)
-        pair = (f"{ctx.name} bezel", ctx.piece)
-        found.append(fitter.fit(d.bezel.length, "carrier in bay", pair, SEAT_FIT, probe, outer=True))
+        found.append(carrier_fit(ctx, f"{ctx.name} bezel", d.bezel.length, end - 0.2, end + 0.6))
     return tuple(found)
 
 
@@ -542,7 +526,6 @@ def _bay_cuts(bezel: Bezel, ctx: SectionContext) -> tuple[Step, ...]:
     big = ctx.outer.largest_radius(ctx.z0, ctx.z1) + 1.0
     half = bezel.bay_length.total / 2
     wide, low = bezel.bay_width.total / 2, bezel.under - CORNER_RELIEF
-    held = [h for h in bezel.screws if h.piece == ctx.piece]
     edges = [
         Box((-wide, low, a), (wide, bezel.under + OVERLAP, b), _top(ctx))
         for a, b in ((-half, -half + CORNER_RELIEF), (half - CORNER_RELIEF, half))
@@ -550,7 +533,7 @@ def _bay_cuts(bezel: Bezel, ctx: SectionContext) -> tuple[Step, ...]:
     return (
         *cut("bezel's bay", Box((-wide, bezel.under, -half), (wide, big, half), _top(ctx))),
         *cut("corner relief", *edges),
-        *(s for h in held for s in cut("bezel screw", *hole_cutters(h))),
+        *hole_cuts("bezel screw", bezel.screws, ctx.piece),
     )
 
 
@@ -565,17 +548,15 @@ def _bezel_piece(ctx: SectionContext, d: DisplayWindowPlan) -> tuple[ExtraPiece,
     wide = bezel.width.total / 2
     keep = Box((-wide, bezel.under, -half), (wide, big, half), top)
     mid = _middle(ctx)
-    bars = tuple(Within(bar, keep) for bar in ctx.body(mid - half - 0.5, mid + half + 0.5))
     w, n, shift = d.view[0] / 2 + VIEW_MARGIN, d.view[1] / 2 + VIEW_MARGIN, d.view[2]
     view = Box((-w, bezel.under - 1.0, shift - n), (w, big, shift + n), top)
     name = f"{ctx.name} bezel"
-    own = [h for h in bezel.screws if h.piece == name]
     steps = (
-        *add("bezel", *bars),
+        *carrier_block("bezel", ctx, keep, mid - half - 0.5, mid + half + 0.5),
         *cut("view", view),
-        *(s for h in own for s in cut("bezel screw", *hole_cutters(h))),
+        *hole_cuts("bezel screw", bezel.screws, name),
     )
-    return (ExtraPiece(name, steps, _negative(top.y_axis), (ctx.piece,)),)
+    return (ExtraPiece(name, steps, negated(top.y_axis), (ctx.piece,)),)
 
 
 KIND = DisplayWindow()

@@ -21,12 +21,9 @@ from pydantic import BaseModel, ConfigDict, Field
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.quantities import Angle, NonNegativeLength, PositiveLength
 from chassis_gen.parts.model import Part
-from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import (
     OVERLAP,
     ExtraPiece,
-    Fit,
-    GapProbe,
     Hardware,
     Obstacle,
     ScrewHole,
@@ -37,15 +34,12 @@ from chassis_gen.plan.model import (
 from chassis_gen.plan.sums import WALL, Dimension, Term
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
-from chassis_gen.sections.features.screw_hole import (
-    Counterbore,
-    ShapedHole,
-    hole_cutters,
-    plan_hole,
-)
+from chassis_gen.sections.features.carrier import carrier_block, carrier_fit
+from chassis_gen.sections.features.screw_hole import Counterbore, ShapedHole, hole_cuts, plan_hole
+from chassis_gen.sections.features.surface import level_angle
 from chassis_gen.sections.switch_seats import COVER, REST, Site, SwitchSeat, Wishes, half_length, plan_seat
 from chassis_gen.shapes.frame import radial, reversed_axis, topped
-from chassis_gen.shapes.primitives import Box, Within
+from chassis_gen.shapes.primitives import Box
 from chassis_gen.shapes.recipe import Step, cut
 from chassis_gen.tables.holes import hole_for
 from chassis_gen.tables.threads import find_thread
@@ -368,7 +362,6 @@ def _screw(
 
 
 def _bay_steps(carrier: Carrier, ctx: SectionContext) -> tuple[Step, ...]:
-    held = [h for h in carrier.holes if h.piece == ctx.piece]
     half = carrier.bay_length.total / 2
     middle = (carrier.z0 + carrier.z1) / 2
     wide = ctx.outer.largest_radius(ctx.z0, ctx.z1) + 1.0
@@ -382,7 +375,7 @@ def _bay_steps(carrier: Carrier, ctx: SectionContext) -> tuple[Step, ...]:
     return (
         *cut("carrier bay", Box((-wide, low, -half), (wide, wide, half), top)),
         *cut("corner relief", *corners),
-        *(s for h in held for s in cut("carrier screw", *hole_cutters(h))),
+        *hole_cuts("carrier screw", carrier.holes, ctx.piece),
     )
 
 
@@ -391,18 +384,8 @@ def _carrier_steps(carrier: Carrier, seat: SwitchSeat, ctx: SectionContext) -> t
     half = carrier.length.total / 2
     top = topped(ctx.clock_deg, (carrier.z0 + carrier.z1) / 2)
     keep = Box((-wide, carrier.ledge_height + REST, -half), (wide, wide, half), top)
-    block = tuple(
-        Step("add", "carrier", Within(bar, keep)) for bar in ctx.body(carrier.z0 - 0.5, carrier.z1 + 0.5)
-    )
-    own = [h for h in carrier.holes if h.piece != ctx.piece]
-    return (*block, *seat.cutters, *(s for h in own for s in cut("carrier screw", *hole_cutters(h))))
-
-
-def _carrier_fit(carrier: Carrier, ctx: SectionContext, fitter: Fitter) -> Fit:
-    probe = GapProbe(f"{ctx.name} carrier", ctx.piece, carrier.z1 - 0.6, carrier.z1 + 0.6)
-    return fitter.fit(
-        carrier.length, "carrier in bay", (f"{ctx.name} carrier", ctx.piece), "slide", probe, outer=True
-    )
+    block = carrier_block("carrier", ctx, keep, carrier.z0 - 0.5, carrier.z1 + 0.5)
+    return (*block, *seat.cutters, *hole_cuts("carrier screw", carrier.holes, f"{ctx.name} carrier"))
 
 
 # the section's plan -------------------------------------------------------------------------------
@@ -416,7 +399,7 @@ def _section(params: SwitchBlockParams, ctx: SectionContext, detail: SwitchBlock
     extra: tuple[ExtraPiece, ...] = ()
     hardware: tuple[Hardware, ...] = ()
     if carrier:
-        fits += (_carrier_fit(carrier, ctx, ctx.setting.fitter),)
+        fits += (carrier_fit(ctx, f"{ctx.name} carrier", carrier.length, carrier.z1 - 0.6, carrier.z1 + 0.6),)
         steps = _carrier_steps(carrier, detail.main, ctx)
         inward = detail.main.part.way_in
         extra = (ExtraPiece(f"{ctx.name} carrier", steps, inward, (ctx.piece,)),)
@@ -457,16 +440,11 @@ def _clock_margin(ctx: SectionContext) -> float:
     return math.degrees(ctx.setting.rules.least_wall / ctx.radius)
 
 
-def _across(height: float, radius: float) -> float:
-    """Return the angle over the level at which a height meets the outer surface, degrees."""
-    return math.degrees(math.asin(max(-1.0, min(1.0, height / radius))))
-
-
 def _obstacles(seat: SwitchSeat, ctx: SectionContext) -> tuple[Obstacle, ...]:
     """Return the room with its two open sides, and the opening in the outer surface."""
     r, wall, top, z = ctx.radius, ctx.setting.rules.least_wall, _clock(seat), _station(seat)
     margin, floor, under = _clock_margin(ctx), _floor(seat, ctx), seat.plate_under
-    low, high = _across(floor, r) - margin, _across(under, r) + margin
+    low, high = level_angle(floor, r) - margin, level_angle(under, r) + margin
     room = seat.room_width.total / 2 + wall
     half_chord = math.sqrt(max(0.0, r**2 - floor**2))
     along = seat.opening_length.total / 2 + wall
@@ -490,7 +468,7 @@ def _bay_obstacles(detail: SwitchBlockPlan, ctx: SectionContext) -> tuple[Obstac
     if carrier is None:
         return ()
     wall = ctx.setting.rules.least_wall
-    half = 90 - _across(carrier.ledge_height - CORNER_RELIEF, ctx.radius) + _clock_margin(ctx)
+    half = 90 - level_angle(carrier.ledge_height - CORNER_RELIEF, ctx.radius) + _clock_margin(ctx)
     reach = carrier.bay_length.total / 2 + CORNER_RELIEF + wall
     middle = (carrier.z0 + carrier.z1) / 2
     top = ctx.clock_deg

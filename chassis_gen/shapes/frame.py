@@ -115,8 +115,9 @@ def radial(clock_deg: float, station: float, radius: float = 0.0) -> Frame:
 
 def reversed_axis(frame: Frame) -> Frame:
     """Return the frame turned half round its own y axis: its +z points the other way."""
-    return Frame(frame.origin, _negated(frame.x_axis), frame.y_axis, _negated(frame.z_axis))
+    return Frame(frame.origin, negated(frame.x_axis), frame.y_axis, negated(frame.z_axis))
 
 
-def _negated(v: Vec3) -> Vec3:
+def negated(v: Vec3) -> Vec3:
+    """Return a vector that points the other way."""
     return (-v[0], -v[1], -v[2])

@@ -13,7 +13,8 @@ from chassis_gen.findings import Finding
 from chassis_gen.plan.model import PlacedPart, SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import Opening, SectionContext
-from chassis_gen.sections.light_head import KIND, LightHeadParams, LightHeadPlan
+from chassis_gen.sections.light_head import KIND
+from chassis_gen.sections.light_head_model import LightHeadParams, LightHeadPlan
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.mesh import DEFAULT_CHORD, make, solid
 from chassis_gen.shapes.primitives import Cylinder, placed

@@ -12,7 +12,8 @@ from chassis_gen.findings import Finding
 from chassis_gen.plan.model import SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import Opening, SectionContext
-from chassis_gen.sections.port_bay import KIND, PortBayParams, PortBayPlan
+from chassis_gen.sections.port_bay import KIND
+from chassis_gen.sections.port_bay_model import PortBayParams, PortBayPlan
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.frame import shifted
 from chassis_gen.shapes.mesh import DEFAULT_CHORD, make, solid

@@ -16,7 +16,8 @@ from chassis_gen.plan.model import GapProbe, Outer, OuterStep, SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.bayonet import TURN_DEG
-from chassis_gen.sections.speaker_cup import KIND, SpeakerCupParams, SpeakerCupPlan
+from chassis_gen.sections.speaker_cup import KIND
+from chassis_gen.sections.speaker_cup_model import SpeakerCupParams, SpeakerCupPlan
 from chassis_gen.shapes import mesh
 from chassis_gen.shapes.frame import clocked
 from chassis_gen.shapes.mesh import DEFAULT_CHORD, Body

@@ -21,11 +21,12 @@ from chassis_gen.params.codes import Rejection, rejected
 from chassis_gen.params.quantities import PositiveLength
 from chassis_gen.parts.model import Measure, Part
 from chassis_gen.plan.fitting import Fitter
-from chassis_gen.plan.model import Fit, PlacedPart, Play, PlayProbe
+from chassis_gen.plan.model import Fit, PlacedPart, Play
 from chassis_gen.plan.sums import FIT_CLEARANCE, PART_SIZE, Dimension, Term
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.fit_names import known_fit
-from chassis_gen.shapes.frame import Frame, Vec3, shifted
+from chassis_gen.sections.features.seat import across, seat_fit
+from chassis_gen.shapes.frame import Frame, negated, shifted
 from chassis_gen.shapes.primitives import Cylinder
 
 STEEL_G_MM3 = 7.85e-3
@@ -202,9 +203,8 @@ def placed_press(press: EndPress, out: Frame, ctx: SectionContext) -> PlacedPart
         ctx: of the section.
     """
     frame = out @ shifted(0.0, 0.0, -press.seat_depth.total)
-    back = _negative(frame.z_axis)
-    sides = (frame.x_axis, _negative(frame.x_axis), frame.y_axis, _negative(frame.y_axis))
-    plays = (*(Play(d, press.clearance) for d in sides), Play(frame.z_axis, None), Play(back, 0.0))
+    back = negated(frame.z_axis)
+    plays = (*(Play(d, press.clearance) for d in across(frame)), Play(frame.z_axis, None), Play(back, 0.0))
     return PlacedPart(f"{ctx.name}.{press.key}", press.part, frame, ctx.name, ctx.piece, back, plays)
 
 
@@ -216,10 +216,7 @@ def press_fit(press: EndPress, placed: PlacedPart, ctx: SectionContext) -> Fit:
         placed: the part in it.
         ctx: of the section.
     """
-    x = placed.frame.x_axis
-    probe = PlayProbe(placed.id, (x, _negative(x)))
-    between = (placed.id, ctx.name)
-    return ctx.setting.fitter.fit(press.seat_diameter, "part in seat", between, press.table.fit, probe)
+    return seat_fit(ctx.setting.fitter, press.seat_diameter, placed, press.table.fit, placed.frame.x_axis)
 
 
 def press_facts(press: EndPress) -> dict[str, float]:
@@ -289,7 +286,3 @@ def _lengths(spring: SpringTable, where: str) -> list[Finding]:
         )
         return [Finding("warning", "spring-solid", where, text, numbers, candidates=(remedy,))]
     return []
-
-
-def _negative(v: Vec3) -> Vec3:
-    return -v[0], -v[1], -v[2]

@@ -13,6 +13,7 @@ print-up, because a round roof sags.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -23,6 +24,7 @@ from chassis_gen.plan.model import OVERLAP, ScrewHole
 from chassis_gen.plan.sums import Dimension
 from chassis_gen.shapes.frame import Frame, Vec3
 from chassis_gen.shapes.primitives import Cylinder, Primitive, Prism
+from chassis_gen.shapes.recipe import Step, cut
 from chassis_gen.tables.holes import ScrewFit, hole_for
 from chassis_gen.tables.threads import find_thread
 
@@ -227,6 +229,18 @@ def hole_cutters(hole: ScrewHole) -> tuple[Primitive, ...]:
     if hole.nut:
         cutters.append(_nut_solid(hole.nut, hole.frame))
     return tuple(cutters)
+
+
+def hole_cuts(label: str, holes: Iterable[ScrewHole], piece: str | None = None) -> tuple[Step, ...]:
+    """Return the steps that cut screw holes, in tube coordinates.
+
+    Args:
+        label: of the steps.
+        holes: the holes.
+        piece: only those of this piece; left out: all.
+    """
+    own = (h for h in holes if piece is None or h.piece == piece)
+    return tuple(step for h in own for step in cut(label, *hole_cutters(h)))
 
 
 def _bore(hole: ScrewHole, end: float) -> Cylinder:

@@ -55,3 +55,13 @@ def without_ribs(
     for z in sorted(falls):
         far = z + past if -past < z - far < rib else far
     return near, far
+
+
+def level_angle(height: float, radius: float) -> float:
+    """Return the angle over the level at which a height over the axis meets a round surface, degrees.
+
+    Args:
+        height: over the axis, mm; beyond the surface it counts as its top or bottom.
+        radius: of the surface, mm.
+    """
+    return math.degrees(math.asin(max(-1.0, min(1.0, height / radius))))
