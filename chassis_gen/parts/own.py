@@ -52,7 +52,7 @@ def own_part(model: PartFile, name: str, source: Source, path: Path, workspace: 
         raise InputError([source.problem(("mesh", "sha256"), Rejection("not-allowed", why, allowed))])
     try:
         exact = _read(data)
-    except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile, NotImplementedError) as error:
+    except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile, RuntimeError) as error:
         why = f"the mesh beside the part file can't be read ({error})"
         raise InputError([source.problem(("mesh", "file"), Rejection("model-format", why, None))]) from None
     return OwnPart(model.part(name, exact), {shown_name(file, workspace): data})

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Ground:
+class OuterGround:
     """What surface work stands on.
 
     Args:
@@ -47,12 +47,12 @@ class OuterWork:
     findings: tuple[Finding, ...] = ()
 
 
-def check_outer_work(inputs: BuildInputs, ground: Ground, gathering: Gathering) -> None:
+def check_outer_work(inputs: BuildInputs, ground: OuterGround, gathering: Gathering) -> None:
     """Gather texts and patterns on sections, pieces or faces that there are not.
 
     Args:
         inputs: the build's files.
-        ground: see `Ground`.
+        ground: see `OuterGround`.
         gathering: takes the problems.
     """
     g = ground
@@ -67,13 +67,13 @@ def check_outer_work(inputs: BuildInputs, ground: Ground, gathering: Gathering) 
 
 
 def with_outer_work(
-    inputs: BuildInputs, ground: Ground, pieces: Sequence[PiecePlan], blocked: Sequence[Obstacle]
+    inputs: BuildInputs, ground: OuterGround, pieces: Sequence[PiecePlan], blocked: Sequence[Obstacle]
 ) -> OuterWork:
     """Return the pieces with the build's texts, and its patterns round them.
 
     Args:
         inputs: the build's files, checked by `check_outer_work`.
-        ground: see `Ground`.
+        ground: see `OuterGround`.
         pieces: with all other steps; none where a section can't be made.
         blocked: obstacles of the whole chassis.
     """

@@ -25,7 +25,7 @@ from chassis_gen.plan.layout import Slot, Stand, stand_sections
 from chassis_gen.plan.model import Outer, SectionPlan
 from chassis_gen.plan.netlist import asked_wires, own_terminals
 from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
-from chassis_gen.plan.outer_work import Ground, check_outer_work, with_outer_work
+from chassis_gen.plan.outer_work import OuterGround, check_outer_work, with_outer_work
 from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
 from chassis_gen.plan.printing import compensation_words, printer_findings
 from chassis_gen.plan.setting import make_setting
@@ -87,7 +87,7 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     wires, nets = asked_wires(inputs, sections, distances_over(ground), gathering)
     electrics = asked_electrics(inputs, sections, gathering)
     _check_adjustments(inputs, sums, lengths, gathering)
-    face = Ground(sections, bodies, hosts, contexts, outer, setting.rules)
+    face = OuterGround(sections, bodies, hosts, contexts, outer, setting.rules)
     check_outer_work(inputs, face, gathering)
     check_mask(inputs, sums, sections, gathering)
     gathering.raise_any()

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from pydantic import Field
@@ -35,9 +35,9 @@ from chassis_gen.plan.model import (
     Slab,
 )
 from chassis_gen.plan.sums import WALL, Dimension, Term, on_grid
-from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
 from chassis_gen.sections.convex import convex_points
+from chassis_gen.sections.features.fit_names import known_fit
 from chassis_gen.shapes.frame import IDENTITY, Frame, Vec3
 from chassis_gen.shapes.primitives import Hull
 from chassis_gen.shapes.recipe import Step, cut
@@ -177,13 +177,7 @@ def _own_length(kind: Custom, params: CustomParams, setting: Setting) -> Dimensi
 
 def _sums(params: CustomParams, setting: Setting) -> tuple[Dimension, Dimension, Dimension]:
     """Return the seat's size across, along the tube and in height."""
-    classes = setting.fitter.classes
-    if params.fit not in classes:
-        nearest = nearest_name(params.fit, classes)
-        problem = Problem(
-            "unknown-fit", "no such fit class", value=f'"{params.fit}"', allowed=", ".join(classes)
-        )
-        raise InputError([replace(problem, nearest=nearest)])
+    known_fit(setting.fitter, params.fit)
     part = setting.find_part(params.part)
     low, high = extent(extent_of(s) for s in part.envelope)
     along, up = _axes(params)

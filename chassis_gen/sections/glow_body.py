@@ -30,9 +30,8 @@ from chassis_gen.sections.glow_keys import (
     GlowChamberPlan,
     body_span,
     checked_part,
-    opposite,
 )
-from chassis_gen.shapes.frame import Frame, Vec3, clocked, shifted, topped
+from chassis_gen.shapes.frame import Frame, Vec3, clocked, negated, shifted, topped
 from chassis_gen.shapes.primitives import Box, Cylinder, Hull, Point2
 from chassis_gen.shapes.recipe import Step, cut
 
@@ -173,13 +172,13 @@ def placed_body(params: GlowChamberParams, ctx: SectionContext, body: Part, d: G
         across, down, _ = gaps(params, body, d.seat.across, d.seat.height, d.body_room)
     plays = (
         Play(frame.x_axis, across),
-        Play(opposite(frame.x_axis), across),
+        Play(negated(frame.x_axis), across),
         Play(frame.y_axis, None),
-        Play(opposite(frame.y_axis), down),
+        Play(negated(frame.y_axis), down),
         Play(frame.z_axis, promised),
-        Play(opposite(frame.z_axis), promised),
+        Play(negated(frame.z_axis), promised),
     )
-    way = opposite(frame.y_axis)
+    way = negated(frame.y_axis)
     return PlacedPart(f"{ctx.name}.body", body, turned, ctx.name, ctx.piece, way, plays)
 
 

@@ -31,6 +31,7 @@ from chassis_gen.plan.model import (
 )
 from chassis_gen.plan.sums import CHOSEN, WALL, Dimension, Term
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
+from chassis_gen.sections.features.seat import seat_fit
 from chassis_gen.sections.glow_body import (
     OWN,
     body_room_sum,
@@ -63,7 +64,6 @@ from chassis_gen.sections.glow_keys import (
     inward_frame,
     lit_ends,
     lit_facings,
-    opposite,
     turn_from,
     window_span,
 )
@@ -78,7 +78,7 @@ from chassis_gen.sections.glow_led import (
     led_terminals,
     placed_led,
 )
-from chassis_gen.shapes.frame import Frame, Vec3, topped
+from chassis_gen.shapes.frame import Frame, Vec3, negated, topped
 from chassis_gen.shapes.recipe import Step
 
 ROOM_WALL = 3.2
@@ -231,11 +231,10 @@ def _fits(
     x_axis = topped(d.entry_clock).x_axis
     found = []
     if d.seat.steady:
-        along = PlayProbe(body.id, ((0.0, 0.0, 1.0), (0.0, 0.0, -1.0)))
-        found.append(fitter.fit(d.body_room, "part in seat", (body.id, ctx.name), params.glue_fit, along))
+        found.append(seat_fit(fitter, d.body_room, body, params.glue_fit, (0.0, 0.0, 1.0)))
     sides: dict[Dimension, tuple[Vec3, ...]] = {}
     if body.part.kind != "glow_prism":
-        sides[d.seat.across] = (x_axis, opposite(x_axis))
+        sides[d.seat.across] = (x_axis, negated(x_axis))
     if d.seat.height is not None:
         sides[d.seat.height] = (body.way_in,)
     for seat, ways in sides.items():
@@ -244,8 +243,7 @@ def _fits(
     led = parts[1]
     if led.part.kind == "led_slug":
         x = inward_frame(lit_ends(d)[0], ctx).x_axis
-        probe = PlayProbe(led.id, (x, opposite(x)))
-        found.append(fitter.fit(d.led_seat_diameter, "part in seat", (led.id, ctx.name), LED_FIT, probe))
+        found.append(seat_fit(fitter, d.led_seat_diameter, led, LED_FIT, x))
     return tuple(found)
 
 

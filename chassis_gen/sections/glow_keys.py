@@ -14,9 +14,9 @@ from pydantic import Field
 from chassis_gen.params.quantities import Angle, NonNegativeLength, PositiveLength, quantity
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.sums import Dimension
-from chassis_gen.problems import InputError, Problem
 from chassis_gen.sections.base import SectionContext, SectionParams, Setting
-from chassis_gen.shapes.frame import Frame, Vec3, reversed_axis, topped
+from chassis_gen.sections.features.part_choice import part_of_kind
+from chassis_gen.shapes.frame import Frame, reversed_axis, topped
 from chassis_gen.shapes.primitives import Hull
 
 LED_KINDS = ("led_round", "led_slug")
@@ -214,11 +214,6 @@ def inward_frame(end: End, ctx: SectionContext, clock: float | None = None) -> F
     return topped(top, ctx.z0) if end.facing == "near" else reversed_axis(topped(top, ctx.z1))
 
 
-def opposite(v: Vec3) -> Vec3:
-    """Return a vector turned round."""
-    return -v[0], -v[1], -v[2]
-
-
 def body_span(d: GlowChamberPlan, ctx: SectionContext) -> tuple[float, float]:
     """Return the stations between which the body lies."""
     near, far = d.ends
@@ -244,9 +239,4 @@ def checked_part(name: str, kinds: tuple[str, ...], key: str, what: str, setting
     Raises:
         InputError: it is unknown or of another kind.
     """
-    part = setting.find_part(name)
-    if part.kind not in kinds:
-        message = f"a {part.kind.replace('_', ' ')} is no {what}"
-        allowed = f"a part of kind {' or '.join(kinds)}"
-        raise InputError([Problem("wrong-part-kind", message, key=key, value=f'"{name}"', allowed=allowed)])
-    return part
+    return part_of_kind(setting, name, kinds, what, f"a part of kind {' or '.join(kinds)}", key)

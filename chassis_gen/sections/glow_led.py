@@ -20,9 +20,8 @@ from chassis_gen.sections.glow_keys import (
     GlowChamberPlan,
     checked_part,
     inward_frame,
-    opposite,
 )
-from chassis_gen.shapes.frame import Frame, shifted
+from chassis_gen.shapes.frame import Frame, negated, shifted
 from chassis_gen.shapes.primitives import Box, Cylinder
 from chassis_gen.shapes.recipe import Step, cut
 
@@ -81,13 +80,13 @@ def placed_led(ctx: SectionContext, led: Part, d: GlowChamberPlan, end: End) -> 
         along = None
     plays = (
         Play(inward.x_axis, across),
-        Play(opposite(inward.x_axis), across),
+        Play(negated(inward.x_axis), across),
         Play(inward.y_axis, along),
-        Play(opposite(inward.y_axis), along),
+        Play(negated(inward.y_axis), along),
         Play(inward.z_axis, None),
-        Play(opposite(inward.z_axis), 0.0),
+        Play(negated(inward.z_axis), 0.0),
     )
-    return PlacedPart(end.led_id, led, frame, ctx.name, ctx.piece, opposite(inward.z_axis), plays)
+    return PlacedPart(end.led_id, led, frame, ctx.name, ctx.piece, negated(inward.z_axis), plays)
 
 
 def lead_places(led: Part, d: GlowChamberPlan) -> tuple[tuple[float, float], ...]:

@@ -241,7 +241,7 @@ def _require_modest_zip(data: bytes, file: str) -> None:
                         )
                         tail = block[-20:]
             require_triangles(triangles, file)
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError) as error:
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, RuntimeError, EOFError) as error:
         raise _broken(file, "3MF", error) from None
     except (OSError, ValueError, struct.error) as error:
         raise _broken(file, "3MF", error) from None

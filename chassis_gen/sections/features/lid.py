@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from chassis_gen.plan.model import OVERLAP, ExtraPiece
 from chassis_gen.sections.base import SectionContext
-from chassis_gen.sections.features.screw_hole import ShapedHole, hole_cutters
+from chassis_gen.sections.features.screw_hole import ShapedHole, hole_cuts, hole_cutters
 from chassis_gen.shapes.frame import Frame, Vec3, clocked
 from chassis_gen.shapes.primitives import Box, Cylinder, Primitive, Ring, TubeSegment, Within
 from chassis_gen.shapes.recipe import Step, add, cut
@@ -216,8 +216,7 @@ def lid_piece(lid: Lid, ctx: SectionContext) -> ExtraPiece:
         h = lid.hook
         tongue = lid.segment(h.inner, h.outer, h.half_angle, lid.e0 - h.reach, lid.e0 + OVERLAP)
         steps += add("hook", tongue)
-    own = [h for h in lid.holes if h.piece == name]
-    steps += [s for h in own for s in cut("screw through the lid", *hole_cutters(h))]
+    steps += hole_cuts("screw through the lid", lid.holes, name)
     steps += _flat(ctx, low, high)
     return ExtraPiece(name, tuple(steps), inward, (ctx.piece,))
 
