@@ -6,10 +6,11 @@ import hashlib
 import sys
 import traceback
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
 from typing import ClassVar, TypeVar
+
+from msgspec import Struct
 
 from chassis_gen.params.beside import file_beside
 from chassis_gen.params.codes import KeyPath, Rejection
@@ -25,8 +26,7 @@ Result = TypeVar("Result")
 PAGE = "the page own-sections of the documentation"
 
 
-@dataclass(frozen=True)
-class Extension:
+class Extension(Struct, frozen=True):
     """What a build brings along.
 
     Args:

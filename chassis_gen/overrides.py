@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from chassis_gen.params.reading import Source
 from chassis_gen.problems import InputError, Problem

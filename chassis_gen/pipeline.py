@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from msgspec import Struct, field
+from msgspec.structs import replace
 from pydantic import BaseModel
 
 from chassis_gen.cache.store import NOTHING, Keeper
@@ -49,8 +50,7 @@ def _silent(_: str) -> None:
     """Say nothing."""
 
 
-@dataclass(frozen=True)
-class Loaded:
+class Loaded(Struct, frozen=True):
     """A build read from disk.
 
     Args:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import copy
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from chassis_gen.findings import LEVELS, Finding, Remedy
 from chassis_gen.plan.chassis import ChassisPlan

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from chassis_gen.output.current import Before
@@ -19,8 +20,7 @@ LEAST = 5e-5
 """Differences below this are rounding, mm: half of the last digit of a report."""
 
 
-@dataclass(frozen=True)
-class TermChange:
+class TermChange(Struct, frozen=True):
     """A term of a labelled sum that differs; None where the sum has no such term."""
 
     label: str
@@ -28,8 +28,7 @@ class TermChange:
     new: float | None
 
 
-@dataclass(frozen=True)
-class DimensionChange:
+class DimensionChange(Struct, frozen=True):
     """A dimension or a station that differs.
 
     Args:
@@ -47,8 +46,7 @@ class DimensionChange:
     terms: tuple[TermChange, ...] = ()
 
 
-@dataclass(frozen=True)
-class PieceChange:
+class PieceChange(Struct, frozen=True):
     """A piece that is made anew, and why.
 
     Args:

@@ -11,9 +11,11 @@ import io
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from chassis_gen.batch.task import Outcome, Target
 from chassis_gen.overrides import EXAMPLE, KEY
@@ -31,8 +33,7 @@ _PLAIN = (str, int, float, bool)
 Place = tuple[int, int | None]
 
 
-@dataclass(frozen=True)
-class Row:
+class Row(Struct, frozen=True):
     """One row of the table.
 
     Args:
@@ -48,8 +49,7 @@ class Row:
     places: Mapping[str, Place] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class Matrix:
+class Matrix(Struct, frozen=True):
     """A table as read.
 
     Args:

@@ -9,22 +9,23 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from chassis_gen.batch.task import Target
 from chassis_gen.cache.canonical import digest
 from chassis_gen.cache.code import package_code
 from chassis_gen.cache.store import Store
 from chassis_gen.output.manifest import sha256
+from chassis_gen.records import as_data
 
 if TYPE_CHECKING:
     from chassis_gen.params.workspace import Workspace
 
 
-@dataclass(frozen=True)
-class Record:
+class Record(Struct, frozen=True):
     """A build as it was made last.
 
     Args:
@@ -79,7 +80,7 @@ def write_record(store: Store, workspace: Workspace, target: Target, chord: floa
         chord: chord tolerance of meshes, mm.
         record: see `Record`.
     """
-    store.write(_key(workspace, target, chord), json.dumps(asdict(record), sort_keys=True).encode())
+    store.write(_key(workspace, target, chord), json.dumps(as_data(record), sort_keys=True).encode())
 
 
 def _key(workspace: Workspace, target: Target, chord: float) -> str:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.batch.records import Record, read_record, write_record
 from chassis_gen.batch.task import Made, Outcome, Target, Task, Verdict
@@ -31,8 +33,7 @@ class Progress(Protocol):
         """
 
 
-@dataclass(frozen=True)
-class Way:
+class Way(Struct, frozen=True):
     """How a batch is run.
 
     Args:

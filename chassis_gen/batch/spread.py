@@ -8,7 +8,8 @@ from __future__ import annotations
 import os
 import warnings
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from chassis_gen.batch.task import Made, Task
 from chassis_gen.batch.work import made

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal
+
+from msgspec import Struct, field
 
 from chassis_gen.batch.changing import PieceChange
 from chassis_gen.output.current import Before
@@ -14,8 +15,7 @@ Verdict = Literal["pass", "fail", "bad-input"]
 Overrides = tuple[tuple[str, str | int | float | bool | None], ...]
 
 
-@dataclass(frozen=True)
-class Target:
+class Target(Struct, frozen=True):
     """One build that a batch is asked for.
 
     Args:
@@ -29,8 +29,7 @@ class Target:
     overrides: Overrides = ()
 
 
-@dataclass(frozen=True)
-class Task:
+class Task(Struct, frozen=True):
     """What a worker needs to make one build.
 
     Args:
@@ -58,8 +57,7 @@ class Task:
     exact: bool = True
 
 
-@dataclass(frozen=True)
-class Made:
+class Made(Struct, frozen=True):
     """What a worker gives back.
 
     Args:
@@ -85,8 +83,7 @@ class Made:
     code: str = ""
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What became of one build.
 
     Args:

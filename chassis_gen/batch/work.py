@@ -11,9 +11,10 @@ import os
 import tempfile
 import threading
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
+
+from msgspec.structs import replace
 
 from chassis_gen.batch.task import Made, Task
 from chassis_gen.cache.code import package_code

@@ -7,17 +7,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import fields, is_dataclass
-from functools import cache
-from typing import Any
+
+from chassis_gen.records import field_names
 
 
 def digest(value: object) -> str:
     """Return the SHA-256 of some plain data as 64 hexadecimal digits.
 
     Args:
-        value: texts, figures, bytes, None, sequences, mappings with text keys, and frozen dataclasses of
-            those, such as recipes. Every figure counts with all its bits.
+        value: texts, figures, bytes, None, sequences, mappings with text keys, and records of those, such as
+            recipes. Every figure counts with all its bits.
 
     Raises:
         TypeError: when it holds anything else.
@@ -46,15 +45,9 @@ def _put(value: object, put: Callable[[bytes], None]) -> None:
         for key in sorted(value):
             _put(key, put)
             _put(value[key], put)
-    elif is_dataclass(value) and not isinstance(value, type):
-        names = _field_names(type(value))
+    elif names := field_names(value):
         _put(f"{type(value).__qualname__} {' '.join(names)}", put)
         for name in names:
             _put(getattr(value, name), put)
     else:
         raise TypeError(f"no canonical form of {type(value).__name__}")
-
-
-@cache
-def _field_names(kind: type[Any]) -> tuple[str, ...]:
-    return tuple(f.name for f in fields(kind))

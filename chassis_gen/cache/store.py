@@ -14,9 +14,10 @@ import os
 import re
 import secrets
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
+
+from msgspec import Struct
 
 from chassis_gen.cache.canonical import digest
 from chassis_gen.cache.code import solids_code
@@ -53,8 +54,7 @@ class Nothing:
 NOTHING = Nothing()
 
 
-@dataclass(frozen=True)
-class Size:
+class Size(Struct, frozen=True):
     """How large a cache is.
 
     Args:
@@ -66,8 +66,7 @@ class Size:
     bytes: int
 
 
-@dataclass(frozen=True)
-class Store:
+class Store(Struct, frozen=True):
     """A folder of entries.
 
     Args:

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import combinations
+
+from msgspec import Struct
 
 from chassis_gen.checks.places import place, words
 from chassis_gen.checks.result import MeasuredFit, MeasuredPlay, Solids
@@ -33,8 +34,7 @@ _NUT_ACROSS = 2.0
 _OPEN: Vec3 = (0.0, 0.0, 0.0)
 
 
-@dataclass(frozen=True)
-class Bare:
+class Bare(Struct, frozen=True):
     """A bare conductor.
 
     Args:

@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
+from msgspec.structs import replace
 
 from chassis_gen.checks.places import piece_named
 from chassis_gen.checks.play import tolerance

@@ -8,8 +8,9 @@ more than a sheet of twice the chord tolerance (deeper where a fit is planned wi
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from itertools import combinations
+
+from msgspec import Struct
 
 from chassis_gen.checks.places import middle, place, section_at, section_named, words
 from chassis_gen.checks.probes import TUBE, cropped, part_bodies, part_bounds
@@ -26,8 +27,7 @@ _CROP_MARGIN = 0.5
 _MANY_SHELLS = 20
 
 
-@dataclass(frozen=True)
-class Overlap:
+class Overlap(Struct, frozen=True):
     """What two things fill together: names, volume (mm3) and bounds (mm)."""
 
     a: str

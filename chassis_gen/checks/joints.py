@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby, pairwise
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
@@ -18,8 +19,7 @@ _STRAIGHT = 1e-6
 _TOUCH = 1e-3
 
 
-@dataclass(frozen=True)
-class _Side:
+class _Side(Struct, frozen=True):
     """One side of a joint: its piece, its holes that open there, all holes along the axis on that side."""
 
     piece: str

@@ -8,11 +8,11 @@ way is bisected.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from chassis_gen.checks.probes import cropped, part_bodies, seat_of
 from chassis_gen.checks.result import MeasuredPlay, Solids
@@ -37,8 +37,7 @@ _NEAR_DIRECTION = math.cos(math.radians(45.0)) - 1e-9
 _RESOLUTION = 0.002
 
 
-@dataclass(frozen=True)
-class Way:
+class Way(Struct, frozen=True):
     """A way to look along.
 
     Args:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from functools import lru_cache
+
+from msgspec.structs import replace
 
 from chassis_gen.checks.result import Solids
 from chassis_gen.parts.extent import extent, extent_of

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.electrics.result import ElectricsResult
 from chassis_gen.findings import Finding
@@ -13,8 +14,7 @@ from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.frame import Vec3
 
 
-@dataclass(frozen=True)
-class Solids:
+class Solids(Struct, frozen=True):
     """The solids of a build, in tube coordinates.
 
     Args:
@@ -32,8 +32,7 @@ class Solids:
     chord: float
 
 
-@dataclass(frozen=True)
-class MeasuredPlay:
+class MeasuredPlay(Struct, frozen=True):
     """How far a seated part really moves in one direction.
 
     Args:
@@ -51,8 +50,7 @@ class MeasuredPlay:
     measured: float
 
 
-@dataclass(frozen=True)
-class MeasuredFit:
+class MeasuredFit(Struct, frozen=True):
     """A fit, planned and measured.
 
     Args:
@@ -72,8 +70,7 @@ class MeasuredFit:
     verdict: str
 
 
-@dataclass(frozen=True)
-class CheckResult:
+class CheckResult(Struct, frozen=True):
     """All that the checks found.
 
     Args:

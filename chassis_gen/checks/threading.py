@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.checks.places import middle, place, words
 from chassis_gen.checks.result import Solids
@@ -23,8 +24,7 @@ STEP_DEGREES = 8.0
 """A turn is swept in chords of this many degrees (chosen)."""
 
 
-@dataclass(frozen=True)
-class _Swept:
+class _Swept(Struct, frozen=True):
     """A ball on a straight piece of a route: whose it is, where it runs, its diameter, mm."""
 
     route: Route

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +12,7 @@ import click
 from chassis_gen.cli.outcome import CHORD, NO_CACHE, TRUST
 from chassis_gen.cli.session import BAD_INPUT, FAIL, PASS, Session, json_option
 from chassis_gen.cli.text import table, terminal_width
+from chassis_gen.records import as_data
 
 if TYPE_CHECKING:
     from chassis_gen.batch.changing import DimensionChange, PieceChange
@@ -143,10 +143,10 @@ def _progress(session: Session) -> Iterator[Progress]:
 
 def _document(outcome: Outcome) -> dict[str, Any]:
     return {
-        **asdict(outcome),
+        **as_data(outcome),
         "changed": list(outcome.changed),
-        "pieces": [asdict(p) for p in outcome.pieces],
-        "problems": [asdict(p) for p in outcome.problems],
+        "pieces": [as_data(p) for p in outcome.pieces],
+        "problems": [as_data(p) for p in outcome.problems],
     }
 
 

@@ -11,7 +11,6 @@ import importlib
 import os
 import sys
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict
 from pathlib import Path
 from typing import TextIO
 
@@ -20,6 +19,7 @@ import click
 from chassis_gen import __version__
 from chassis_gen.cli.session import BAD_INPUT, PASS, Session, json_option, json_text
 from chassis_gen.problems import InputError, Problem, nearest_name
+from chassis_gen.records import as_data
 
 BUG, INTERRUPTED, BROKEN_PIPE = 70, 130, 141
 """Exit statuses: EX_SOFTWARE of sysexits.h; 128 + SIGINT and 128 + SIGPIPE as shells count them."""
@@ -181,7 +181,7 @@ def _bad_input(session: Session, problems: Iterable[Problem]) -> int:
 
 
 def _document(problems: Iterable[Problem]) -> dict[str, object]:
-    return {"status": "bad-input", "problems": [asdict(p) for p in problems]}
+    return {"status": "bad-input", "problems": [as_data(p) for p in problems]}
 
 
 def _bug(session: Session, error: Exception) -> int:

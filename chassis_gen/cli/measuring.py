@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from chassis_gen.cli.groups import prompted
 from chassis_gen.cli.session import PASS, Session
@@ -56,8 +57,7 @@ def write_shared(
     return file
 
 
-@dataclass(frozen=True)
-class Measuring:
+class Measuring(Struct, frozen=True):
     """Measuring one part.
 
     Args:
@@ -159,8 +159,7 @@ def _sizes_text(file: str, found: Mapping[str, Averaged]) -> str:
     return f"{table(header, rows, terminal_width(), (1, 2, 3))}\n\nWritten to {file}. Lengths in mm."
 
 
-@dataclass(frozen=True)
-class Importing:
+class Importing(Struct, frozen=True):
     """Taking one part in from a model; the fields are the command's arguments."""
 
     session: Session

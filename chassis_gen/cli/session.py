@@ -8,11 +8,11 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from msgspec import Struct, field
 
 if TYPE_CHECKING:
     from chassis_gen.params.workspace import Workspace
@@ -24,8 +24,7 @@ QUIET_TIME = 1.0
 """How long a command may work before it says what it is doing, s."""
 
 
-@dataclass
-class Session:
+class Session(Struct):
     """One run of the command line.
 
     Args:

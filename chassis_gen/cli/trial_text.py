@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chassis_gen.cli.text import paragraph, table, terminal_width
 from chassis_gen.output.summary import plain
+from chassis_gen.records import as_data
 
 if TYPE_CHECKING:
     from chassis_gen.trial.advice import Advice
@@ -83,7 +83,7 @@ def changes_json(changes: Changes) -> Document:
         "stations": [_change(c) for c in changes.stations],
         "holes": [_change(c) for c in changes.holes],
         "wires": [_change(c) for c in changes.wires],
-        "fits": [plain(asdict(f)) for f in changes.fits],
+        "fits": [plain(as_data(f)) for f in changes.fits],
         "sections": list(changes.sections),
         "pieces": list(changes.pieces),
         "volumes": [_change(c) for c in changes.volumes],
@@ -170,7 +170,7 @@ def sizes_json(noted: SizesNoted) -> Document:
         "part": noted.part,
         "readings": [plain_row(r.model_dump()) for r in noted.rows],
         "builds": {b: changes_json(c) for b, c in noted.builds.items()},
-        "problems": {b: [asdict(p) for p in ps] for b, ps in noted.problems.items()},
+        "problems": {b: [as_data(p) for p in ps] for b, ps in noted.problems.items()},
     }
 
 
@@ -267,7 +267,7 @@ def at_text(revision: Revision, to: Path | None) -> str:
 
 def advice_json(a: Advice) -> Document:
     """Return an advice as JSON values."""
-    return {**plain(asdict(a)), "gain": plain(a.gain)}
+    return {**plain(as_data(a)), "gain": plain(a.gain)}
 
 
 def advice_text(found: Sequence[Advice]) -> str:
@@ -293,7 +293,7 @@ def sheet_json(sheet: PieceSheet) -> Document:
         "piece": sheet.piece,
         "advice": sheet.advice,
         "reasons": list(sheet.reasons),
-        "regions": [plain(asdict(r)) for r in sheet.regions],
+        "regions": [plain(as_data(r)) for r in sheet.regions],
         "fillings": [
             {
                 "dimension": f.dimension,
@@ -366,7 +366,7 @@ def _region_row(r: Region) -> tuple[str, ...]:
 
 def repeat_json(r: Repeat) -> Document:
     """Return a repeat as JSON values."""
-    return {**plain(asdict(r)), "text": r.text, "command": r.command}
+    return {**plain(as_data(r)), "text": r.text, "command": r.command}
 
 
 def repeats_text(found: Sequence[Repeat]) -> str:

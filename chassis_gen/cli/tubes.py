@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,6 +11,7 @@ from chassis_gen.cli.groups import SHOW, ShowGroup, prompted
 from chassis_gen.cli.session import PASS, Session, json_option
 from chassis_gen.cli.text import table, terminal_width
 from chassis_gen.problems import InputError, Problem
+from chassis_gen.records import as_data
 
 if TYPE_CHECKING:
     from chassis_gen.params.build import TubeFile
@@ -38,14 +38,14 @@ def show(session: Session, name: str | None) -> int:
 
     own = session.workspace.names("tubes")
     if name is None:
-        document = {"tubes": [asdict(t) for t in all_tubes()], "own": list(own)}
+        document = {"tubes": [as_data(t) for t in all_tubes()], "own": list(own)}
         session.show(document, lambda: _list(all_tubes(), own))
     elif name in own:
         tube = _own(session, name)
         session.show(tube.model_dump(mode="json"), lambda: _own_text(name, tube))
     else:
         stock = find_tube(name)
-        session.show(asdict(stock), lambda: _stock_text(stock))
+        session.show(as_data(stock), lambda: _stock_text(stock))
     return PASS
 
 

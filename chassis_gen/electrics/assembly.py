@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from chassis_gen.electrics.loading import wire_resistance, wire_rise
 from chassis_gen.electrics.network import (
@@ -55,8 +56,7 @@ _FUSE = "fuse"
 _TUBE = "tube"
 
 
-@dataclass(frozen=True)
-class Conductor:
+class Conductor(Struct, frozen=True):
     """A wire as a conductor: its length as cut (mm) and its published limit (A)."""
 
     wire: Wire
@@ -74,8 +74,7 @@ class Conductor:
         return sum(b.resistance_ohm or 0.0 for b in self.wire.in_line)
 
 
-@dataclass(frozen=True)
-class Port:
+class Port(Struct, frozen=True):
     """A board's output to one load.
 
     Args:
@@ -95,8 +94,7 @@ class Port:
     load_ohm: float
 
 
-@dataclass(frozen=True)
-class Load:
+class Load(Struct, frozen=True):
     """What one draw of a state becomes.
 
     Args:
@@ -114,8 +112,7 @@ class Load:
     draw: Draw
 
 
-@dataclass(frozen=True)
-class Solved:
+class Solved(Struct, frozen=True):
     """A state's network, solved at one level of charge.
 
     Args:

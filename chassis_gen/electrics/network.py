@@ -9,11 +9,11 @@ matrix of any text on circuit analysis.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 Array: TypeAlias = npt.NDArray[np.float64]
 
@@ -22,8 +22,7 @@ _CONVERGED_V = 1e-9
 _NO_CURRENT = 1e-12
 
 
-@dataclass(frozen=True)
-class Resistor:
+class Resistor(Struct, frozen=True):
     """A wire, a closed contact, a fuse or a resistor between two nodes; ohm is above zero."""
 
     name: str
@@ -32,8 +31,7 @@ class Resistor:
     ohm: float
 
 
-@dataclass(frozen=True)
-class Source:
+class Source(Struct, frozen=True):
     """A cell: its open-circuit voltage (V) behind its internal resistance (ohm, above zero)."""
 
     name: str
@@ -43,8 +41,7 @@ class Source:
     ohm: float
 
 
-@dataclass(frozen=True)
-class CurrentLoad:
+class CurrentLoad(Struct, frozen=True):
     """A load that draws a constant current from `a` to `b`, A, where a source feeds it."""
 
     name: str
@@ -53,8 +50,7 @@ class CurrentLoad:
     amps: float
 
 
-@dataclass(frozen=True)
-class PowerLoad:
+class PowerLoad(Struct, frozen=True):
     """A load that draws a constant power between `a` and `b`, W, where a source feeds it."""
 
     name: str
@@ -63,8 +59,7 @@ class PowerLoad:
     watts: float
 
 
-@dataclass(frozen=True)
-class Diode:
+class Diode(Struct, frozen=True):
     """An LED from `a` to `b`: no current below its forward voltage (V), a resistance (ohm) above it."""
 
     name: str
@@ -74,8 +69,7 @@ class Diode:
     ohm: float
 
 
-@dataclass(frozen=True)
-class Feed:
+class Feed(Struct, frozen=True):
     """A driver or charger that pushes a fixed current in at `a` through itself and out at `b`, A."""
 
     name: str
@@ -87,8 +81,7 @@ class Feed:
 Element: TypeAlias = Resistor | Source | CurrentLoad | PowerLoad | Diode | Feed
 
 
-@dataclass(frozen=True)
-class Solution:
+class Solution(Struct, frozen=True):
     """What the network does.
 
     Args:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import SUPPLIES
@@ -19,8 +20,7 @@ _PIN_PAIRS = (("battery plus", "battery minus"), ("supply plus", "supply minus")
 _GROUND = "ground"
 
 
-@dataclass(frozen=True)
-class Cell:
+class Cell(Struct, frozen=True):
     """One cell or pack of a supply: its part and figures."""
 
     id: str
@@ -32,8 +32,7 @@ class Cell:
         return self.figures[{"full": "full_v", "nominal": "nominal_v", "cut-off": "cutoff_v"}[level]]
 
 
-@dataclass(frozen=True)
-class Supply:
+class Supply(Struct, frozen=True):
     """The cells of one section, in series between its two terminals.
 
     Args:
@@ -49,8 +48,7 @@ class Supply:
     cells: tuple[Cell, ...]
 
 
-@dataclass(frozen=True)
-class Contact:
+class Contact(Struct, frozen=True):
     """A contact of a seated part: two terminal ids, and how it stands at rest."""
 
     part: str

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 Band = tuple[float, float]
 
 
-@dataclass(frozen=True)
-class WireResult:
+class WireResult(Struct, frozen=True):
     """One wire in one state.
 
     Args:
@@ -35,8 +35,7 @@ class WireResult:
     temperature_c: float
 
 
-@dataclass(frozen=True)
-class LoadResult:
+class LoadResult(Struct, frozen=True):
     """One load in one state.
 
     Args:
@@ -60,8 +59,7 @@ class LoadResult:
     fed_by: str
 
 
-@dataclass(frozen=True)
-class CellResult:
+class CellResult(Struct, frozen=True):
     """One cell or pack in one state.
 
     Args:
@@ -83,8 +81,7 @@ class CellResult:
     charging: bool
 
 
-@dataclass(frozen=True)
-class Temperature:
+class Temperature(Struct, frozen=True):
     """A part's steady temperature, estimated.
 
     Args:
@@ -102,8 +99,7 @@ class Temperature:
     high_c: float
 
 
-@dataclass(frozen=True)
-class StateResult:
+class StateResult(Struct, frozen=True):
     """One state.
 
     Args:
@@ -141,8 +137,7 @@ class StateResult:
     boards: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class FuseAdvice:
+class FuseAdvice(Struct, frozen=True):
     """A fuse for one cell's path.
 
     Args:
@@ -162,8 +157,7 @@ class FuseAdvice:
     fitted_a: float | None
 
 
-@dataclass(frozen=True)
-class ResistorAdvice:
+class ResistorAdvice(Struct, frozen=True):
     """A series resistor for a plain LED.
 
     Args:
@@ -189,8 +183,7 @@ class ResistorAdvice:
     rating_w: float
 
 
-@dataclass(frozen=True)
-class ElectricsResult:
+class ElectricsResult(Struct, frozen=True):
     """The electrics of a build.
 
     Args:

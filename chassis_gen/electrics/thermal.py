@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.electrics.network import Element, Feed, Resistor, solve
 from chassis_gen.electrics.result import Temperature
@@ -30,8 +31,7 @@ _LEAST_GAP = 0.5
 _MM = 1e-3
 
 
-@dataclass(frozen=True)
-class Conditions:
+class Conditions(Struct, frozen=True):
     """One end of the range of an estimate.
 
     Args:
@@ -43,8 +43,7 @@ class Conditions:
     touching: float
 
 
-@dataclass(frozen=True)
-class HeatSource:
+class HeatSource(Struct, frozen=True):
     """A part that gives off heat.
 
     Args:

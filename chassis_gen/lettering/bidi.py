@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import itertools
 import unicodedata
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 _NEUTRAL = ("B", "S", "WS", "ON")
 _NUMBERS = ("EN", "AN")
 
 
-@dataclass(frozen=True)
-class Run:
+class Run(Struct, frozen=True):
     """Characters of a text from `start` up to `end` that run one way: odd levels run right to left."""
 
     start: int

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
 
 from chassis_gen.params.reading import Source
 from chassis_gen.problems import InputError, Problem
@@ -14,8 +15,7 @@ if TYPE_CHECKING:
     from chassis_gen.lettering.model import Figure, TextOutline
 
 
-@dataclass(frozen=True)
-class Brought:
+class Brought(Struct, frozen=True):
     """Outlines for a build's surfaces.
 
     Args:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from chassis_gen.lettering.model import Figure, Island
 from chassis_gen.params.beside import file_beside
@@ -23,8 +24,7 @@ MOST_NARROW = 0.25
 """Strokes and gaps are measured up to this share of the figure's larger size."""
 
 
-@dataclass(frozen=True)
-class Figures:
+class Figures(Struct, frozen=True):
     """The outlines that a build brings along.
 
     Args:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from chassis_gen.shapes.primitives import Outline
 
 
-@dataclass(frozen=True)
-class Island:
+class Island(Struct, frozen=True):
     """One connected piece of a text's ink.
 
     Args:
@@ -20,8 +19,7 @@ class Island:
     holes: tuple[Outline, ...] = ()
 
 
-@dataclass(frozen=True)
-class TextOutline:
+class TextOutline(Struct, frozen=True):
     """A line of text as it is drawn, left to right in the order of the eye; overlaps are resolved.
 
     Args:
@@ -52,8 +50,7 @@ class TextOutline:
     right_to_left: bool
 
 
-@dataclass(frozen=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """What a drawing fills, about the middle of its box.
 
     Args:

@@ -7,12 +7,12 @@ import itertools
 import math
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from chassis_gen.lettering.bidi import Run, visual_runs
 from chassis_gen.problems import InputError, Problem
@@ -29,8 +29,7 @@ _COMMON = ("Zyyy", "Zinh", "Zzzz")
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(Struct, frozen=True):
     """A line of text as contours.
 
     Args:

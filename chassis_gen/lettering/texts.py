@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from chassis_gen.lettering.model import TextOutline
 from chassis_gen.params.beside import file_beside
@@ -19,8 +20,7 @@ _ENDINGS = (".ttf", ".otf", ".ttc")
 _KEYS = {"missing-glyph": "text", "not-allowed": "text"}
 
 
-@dataclass(frozen=True)
-class Texts:
+class Texts(Struct, frozen=True):
     """The texts of a build.
 
     Args:

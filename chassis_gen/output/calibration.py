@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.printer.calibrate import Calibration, Line
 from chassis_gen.problems import InputError, Problem
 
 
-@dataclass(frozen=True)
-class Panel:
+class Panel(Struct, frozen=True):
     """One kind's readings.
 
     Args:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
 
 from chassis_gen.output.manifest import FILE_NAME, manifest_text, sha256
 
@@ -17,8 +18,7 @@ REPORT_FILE = "fit-report.json"
 _OWN_VERSIONS = ("chassis-gen", "python")
 
 
-@dataclass(frozen=True)
-class Before:
+class Before(Struct, frozen=True):
     """A build's folder as it was found.
 
     Args:

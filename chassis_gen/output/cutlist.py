@@ -11,8 +11,9 @@ import io
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from chassis_gen.output.failure_points import END, START, FailurePoint, Plug, failure_points, plugs_of
 from chassis_gen.output.leads import covered, covered_at, cut_of, nothing_to_cut, real_bodies, twist_of
@@ -29,8 +30,7 @@ _TOLD_TURN = 5.0
 """A route in words leaves out turns of fewer degrees than this (chosen)."""
 
 
-@dataclass(frozen=True)
-class CutRow:
+class CutRow(Struct, frozen=True):
     """What to cut of one wire.
 
     Args:
@@ -54,8 +54,7 @@ class CutRow:
         return sum(v for name, v in self.terms if name == label)
 
 
-@dataclass(frozen=True)
-class WireTotal:
+class WireTotal(Struct, frozen=True):
     """How much of one sort of wire is wanted.
 
     Args:
@@ -77,8 +76,7 @@ class WireTotal:
     to_buy: float
 
 
-@dataclass(frozen=True)
-class NetJoints:
+class NetJoints(Struct, frozen=True):
     """What is joined in one net.
 
     Args:
@@ -94,8 +92,7 @@ class NetJoints:
     connectors: int
 
 
-@dataclass(frozen=True)
-class CutList:
+class CutList(Struct, frozen=True):
     """A build's harness, taken apart.
 
     Args:

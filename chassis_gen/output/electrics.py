@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import fields, is_dataclass
 from typing import Any
 
 from chassis_gen.electrics.result import ElectricsResult
 from chassis_gen.output.words import number
+from chassis_gen.records import as_data
 
 Table = Callable[[Sequence[str], Sequence[Sequence[str]]], str]
 
@@ -20,16 +20,8 @@ def electrics_json(result: ElectricsResult) -> dict[str, Any]:
     Args:
         result: from `chassis_gen.electrics.evaluate.electrics_of`.
     """
-    data: dict[str, Any] = _data(result)
+    data: dict[str, Any] = as_data(result)
     return data
-
-
-def _data(value: Any) -> Any:
-    if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _data(getattr(value, f.name)) for f in fields(value)}
-    if isinstance(value, tuple):
-        return [_data(v) for v in value]
-    return dict(value) if isinstance(value, dict) else value
 
 
 def electrics_markdown(electrics: dict[str, Any], table: Table) -> str:

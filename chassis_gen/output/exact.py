@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from chassis_gen.cache.solids import exact_of, mesh_of
 from chassis_gen.cache.store import NOTHING, Keeper
@@ -27,8 +28,7 @@ SAME_VOLUME = 1e-9
 """Relative difference of volumes that the exact kernel's own rounding may make."""
 
 
-@dataclass(frozen=True)
-class ExactSolids:
+class ExactSolids(Struct, frozen=True):
     """What the exact kernel made of a build.
 
     Args:

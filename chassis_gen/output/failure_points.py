@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.output.leads import lead_reaches
 from chassis_gen.output.nets import Site, sites_of
@@ -19,8 +20,7 @@ from chassis_gen.tables.wire import wiring_rule
 START, END, IN_LINE = "start", "end", "in line"
 
 
-@dataclass(frozen=True)
-class FailurePoint:
+class FailurePoint(Struct, frozen=True):
     """One place where a harness may fail.
 
     Args:
@@ -36,8 +36,7 @@ class FailurePoint:
     detail: str = ""
 
 
-@dataclass(frozen=True)
-class Plug:
+class Plug(Struct, frozen=True):
     """A connector on a wire.
 
     Args:

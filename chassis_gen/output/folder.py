@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.cache.store import NOTHING, Keeper
 from chassis_gen.findings import worst_first
@@ -34,8 +36,7 @@ if TYPE_CHECKING:
 Progress = Callable[[str], None]
 
 
-@dataclass(frozen=True)
-class Written:
+class Written(Struct, frozen=True):
     """What was written for a build.
 
     Args:
@@ -53,8 +54,7 @@ class Written:
     no_pictures: str | None = None
 
 
-@dataclass(frozen=True)
-class Made:
+class Made(Struct, frozen=True):
     """A build's files, not yet written.
 
     Args:

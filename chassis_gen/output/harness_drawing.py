@@ -11,9 +11,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 from xml.etree import ElementTree as ET
+
+from msgspec import Struct, field
 
 from chassis_gen.output.harness_style import (
     BAND,
@@ -49,8 +50,7 @@ Point = tuple[float, float]
 _Shifts = Mapping[tuple[str, int], float]
 
 
-@dataclass
-class _Sheet:
+class _Sheet(Struct):
     """A drawing in the making: what is placed already keeps the next label away."""
 
     plan: ChassisPlan

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 CASING = "#3a3a3a"
 BAND = ("#f6f5f1", "#eceae3")
@@ -49,8 +50,7 @@ text { font-family: 'DejaVu Sans', Verdana, Arial, sans-serif; fill: #222222; }
 """
 
 
-@dataclass(frozen=True)
-class Box:
+class Box(Struct, frozen=True):
     """A rectangle on the sheet, mm."""
 
     x0: float

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.plan.chassis import ChassisPlan, Wire
 from chassis_gen.plan.model import PlacedPart
 
 
-@dataclass(frozen=True)
-class JoinedNet:
+class JoinedNet(Struct, frozen=True):
     """Terminals that wires join.
 
     Args:
@@ -24,8 +24,7 @@ class JoinedNet:
     wires: tuple[Wire, ...]
 
 
-@dataclass(frozen=True)
-class Site:
+class Site(Struct, frozen=True):
     """Where a terminal is.
 
     Args:

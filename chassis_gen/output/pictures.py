@@ -11,11 +11,11 @@ import pickle
 import subprocess
 import sys
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from msgspec.structs import replace
 
 from chassis_gen.output.scene import Colour, Item, Scene, View
 from chassis_gen.shapes.frame import Vec3

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from chassis_gen.shapes.frame import Vec3
 
@@ -12,8 +13,7 @@ Colour = tuple[float, float, float]
 UP: Vec3 = (0.0, 1.0, 0.0)
 
 
-@dataclass(frozen=True)
-class Item:
+class Item(Struct, frozen=True):
     """One thing in a picture.
 
     Args:
@@ -33,8 +33,7 @@ class Item:
     flat: bool = False
 
 
-@dataclass(frozen=True)
-class View:
+class View(Struct, frozen=True):
     """Where a picture is taken from.
 
     Args:
@@ -48,8 +47,7 @@ class View:
     size: tuple[int, int] = (1400, 640)
 
 
-@dataclass(frozen=True)
-class Scene:
+class Scene(Struct, frozen=True):
     """One picture: what it shows, and where from."""
 
     items: Sequence[Item]

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 import struct
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
+from msgspec.structs import replace
 
 from chassis_gen.checks.places import middle, place, words
 from chassis_gen.findings import Finding, worst_first

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.output.markdown import aligned
 from chassis_gen.output.nets import JoinedNet, Site, all_wires, joined_nets, sites_of
@@ -28,8 +29,7 @@ BEEP, NO_BEEP, AS_ON_BENCH = "beep", "no beep", "as on the bench"
 _CAUTIONS = ("lithium_cell", "primary_cell", "charging", "soldering", "bright_light")
 
 
-@dataclass(frozen=True)
-class BenchTest:
+class BenchTest(Struct, frozen=True):
     """One test of a part before it is joined to anything.
 
     Args:
@@ -45,8 +45,7 @@ class BenchTest:
     expected: str
 
 
-@dataclass(frozen=True)
-class PairTest:
+class PairTest(Struct, frozen=True):
     """One test between two terminals, or a terminal and the tube.
 
     Args:
@@ -66,8 +65,7 @@ class PairTest:
     through: str | None = None
 
 
-@dataclass(frozen=True)
-class CradleTest:
+class CradleTest(Struct, frozen=True):
     """What to find at the contacts of one cell's cradle.
 
     Args:
@@ -89,8 +87,7 @@ class CradleTest:
     alone: bool = True
 
 
-@dataclass(frozen=True)
-class Measurements:
+class Measurements(Struct, frozen=True):
     """Everything to measure before the cell goes in.
 
     Args:

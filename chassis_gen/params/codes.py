@@ -8,9 +8,9 @@ from __future__ import annotations
 import datetime
 import json
 import math
-from dataclasses import dataclass
 from typing import Any
 
+from msgspec import Struct
 from pydantic_core import PydanticCustomError
 
 KeyPath = tuple[str | int, ...]
@@ -104,8 +104,7 @@ _VALUE_LENGTH = 60
 _SHOWN_INTEGER = 10**18
 
 
-@dataclass(frozen=True)
-class Rejection:
+class Rejection(Struct, frozen=True):
     """What a validator has against a value; the place is added when the file is known.
 
     Args:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import types
 import typing
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
+from msgspec import Struct
 from pydantic import BaseModel, Tag, ValidationError
 from pydantic.fields import FieldInfo
 
@@ -36,8 +36,7 @@ _RANGES = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
 _TEXTS = ("string_too_short", "string_too_long", "string_pattern_mismatch")
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(Struct, frozen=True):
     """A rejection with the path of its culprit in the file.
 
     Args:
@@ -51,8 +50,7 @@ class Found:
     unions: tuple[KeyPath, ...] = ()
 
 
-@dataclass(frozen=True)
-class _Spot:
+class _Spot(Struct, frozen=True):
     """Where an error's location leads: path in the file, types wanted there, models holding it."""
 
     path: KeyPath

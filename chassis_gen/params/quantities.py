@@ -9,10 +9,10 @@ from __future__ import annotations
 import functools
 import math
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated, Any
 
+from msgspec import Struct
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
@@ -30,8 +30,7 @@ _UNIT = re.compile(r"[A-Za-zµμΩ]{1,30}")
 _SIGNS = {'"': "in", "″": "in", "°": "deg", "Ω": "ohm", "µm": "um", "μm": "um"}
 
 
-@dataclass(frozen=True)
-class Dimension:
+class Dimension(Struct, frozen=True):
     """What a unit measures, in words, with the unit names offered for a misspelt one.
 
     Args:
@@ -61,8 +60,7 @@ DIMENSIONS: dict[str, Dimension] = {
 }
 
 
-@dataclass(frozen=True)
-class Quantity:
+class Quantity(Struct, frozen=True):
     """The unit and range of a number; put it into ``Annotated[float, ...]``.
 
     Args:

@@ -6,10 +6,10 @@ import re
 import stat
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 
 from chassis_gen.params.codes import CODES, KeyPath, Rejection, value_text
@@ -52,8 +52,7 @@ class FileModel(BaseModel):
 Model = TypeVar("Model", bound=BaseModel)
 
 
-@dataclass(frozen=True)
-class Source:
+class Source(Struct, frozen=True):
     """A parameter file as it was read, for placing problems that only show later.
 
     Args:
@@ -63,8 +62,8 @@ class Source:
     """
 
     file: str
-    text: str = field(repr=False)
-    data: Mapping[str, Any] = field(repr=False)
+    text: str
+    data: Mapping[str, Any]
 
     def problem(self, path: KeyPath, rejection: Rejection) -> Problem:
         """Return what is wrong with a value as a problem with its place in this file.

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NoReturn
+
+from msgspec import Struct
 
 from chassis_gen.problems import InputError, Problem
 
@@ -17,8 +18,7 @@ _DECIMALS = 4
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 
 
-@dataclass(frozen=True)
-class Averaged:
+class Averaged(Struct, frozen=True):
     """What several readings of one size say.
 
     Args:

@@ -12,9 +12,10 @@ import itertools
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from xml.parsers import expat
+
+from msgspec import Struct
 
 from chassis_gen.problems import InputError, Problem
 
@@ -57,8 +58,7 @@ _REFUSED = {
 _ALLOWED = "closed, filled paths"
 
 
-@dataclass(frozen=True)
-class Shape:
+class Shape(Struct, frozen=True):
     """One filled shape of a drawing.
 
     Args:
@@ -71,8 +71,7 @@ class Shape:
     even_odd: bool
 
 
-@dataclass(frozen=True)
-class Drawing:
+class Drawing(Struct, frozen=True):
     """What an SVG file shows: shapes that are painted over each other."""
 
     shapes: tuple[Shape, ...]
@@ -122,8 +121,7 @@ def _no_entities(*_: object) -> None:
     raise _reject("drawing-heavy", "the file declares entities", "a drawing without entity declarations")
 
 
-@dataclass(frozen=True)
-class _State:
+class _State(Struct, frozen=True):
     """What an element hands down: its transform, its fill rule, whether it is filled, whether it is shown."""
 
     transform: Transform

@@ -10,8 +10,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, NoReturn
+
+from msgspec import Struct
 
 from chassis_gen.params.readings import Averaged, averaged, read_numbers
 from chassis_gen.problems import InputError, Problem, nearest_name
@@ -22,16 +23,14 @@ AT_ODDS = 3.0
 _DECIMALS = 4
 
 
-@dataclass(frozen=True)
-class Known:
+class Known(Struct, frozen=True):
     """A figure and its plus-minus, mm or degrees."""
 
     value: float
     range: float
 
 
-@dataclass(frozen=True)
-class Outside:
+class Outside(Struct, frozen=True):
     """The outside of the tube where a strip or a caliper is laid round it.
 
     Args:
@@ -47,8 +46,7 @@ class Outside:
     strip: float
 
 
-@dataclass(frozen=True)
-class Hole:
+class Hole(Struct, frozen=True):
     """An opening as it was measured.
 
     Args:
@@ -64,8 +62,7 @@ class Hole:
     diameter: Known
 
 
-@dataclass(frozen=True)
-class BoreForm:
+class BoreForm(Struct, frozen=True):
     """A stretch of bore as it was measured.
 
     Args:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, NoReturn, get_args
+
+from msgspec import Struct
 
 from chassis_gen.params.codes import Rejection, value_text
 from chassis_gen.problems import InputError, Problem, nearest_name
@@ -37,8 +38,7 @@ def name_rejection(name: str) -> Rejection | None:
     return None
 
 
-@dataclass(frozen=True)
-class Workspace:
+class Workspace(Struct, frozen=True):
     """The folder that holds ``profiles/`` and ``out/``.
 
     Args:

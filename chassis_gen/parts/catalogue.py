@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from functools import cache
 from types import MappingProxyType
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.parts.extent import Extent, extent, extent_of
 from chassis_gen.parts.kind import UP
@@ -156,8 +158,7 @@ def _corners(box: Extent) -> dict[str, list[float]]:
     return {"low": list(box[0]), "high": list(box[1])}
 
 
-@dataclass(frozen=True)
-class _Base:
+class _Base(Struct, frozen=True):
     """What an entry takes from elsewhere: sizes, mass, source and cautions."""
 
     sizes: Mapping[str, Measure]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import TypeAlias
+
+from msgspec import Struct
 
 from chassis_gen.parts.model import Keepout, Terminal
 from chassis_gen.shapes.frame import Vec3
@@ -17,8 +18,7 @@ UP: Vec3 = (0.0, 0.0, 1.0)
 DOWN: Vec3 = (0.0, 0.0, -1.0)
 
 
-@dataclass(frozen=True)
-class SizeRule:
+class SizeRule(Struct, frozen=True):
     """One named size of a kind.
 
     Args:
@@ -49,8 +49,7 @@ class SizeRule:
         return f"{value:g}" if self.unit == "count" else f"{value:g} {self.unit}"
 
 
-@dataclass(frozen=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """An upper limit of one size that follows from other sizes.
 
     Args:
@@ -80,8 +79,7 @@ def _unmoved(position: Vec3, old: Sizes, new: Sizes) -> Vec3:
     return position
 
 
-@dataclass(frozen=True)
-class Kind:
+class Kind(Struct, frozen=True):
     """A kind of part.
 
     Args:

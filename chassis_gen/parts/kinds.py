@@ -24,8 +24,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from types import MappingProxyType
+
+from msgspec.structs import replace
 
 from chassis_gen.parts.board_kinds import BOARD, TACTILE_BOARD
 from chassis_gen.parts.extent import extent, extent_of

@@ -6,14 +6,14 @@ A part stands in its own frame; each kind says in `chassis_gen.parts.kinds` wher
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct
 
 from chassis_gen.shapes.frame import Vec3
 from chassis_gen.shapes.primitives import Primitive
 
 
-@dataclass(frozen=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """A size with its tolerance.
 
     Args:
@@ -29,8 +29,7 @@ class Measure:
     uniform: bool = False
 
 
-@dataclass(frozen=True)
-class Terminal:
+class Terminal(Struct, frozen=True):
     """A place on a part where a wire is joined.
 
     Args:
@@ -48,8 +47,7 @@ class Terminal:
     must_connect: bool = False
 
 
-@dataclass(frozen=True)
-class Keepout:
+class Keepout(Struct, frozen=True):
     """A volume in the part's frame that must stay free of material: a plug, a card, actuator travel.
 
     Args:
@@ -63,8 +61,7 @@ class Keepout:
     reason: str
 
 
-@dataclass(frozen=True)
-class ExactMesh:
+class ExactMesh(Struct, frozen=True):
     """The mesh of an imported part in the part's frame, as bytes so that it can be compared and hashed.
 
     Args:
@@ -72,8 +69,8 @@ class ExactMesh:
         faces: little-endian 32-bit vertex numbers, three of each facet.
     """
 
-    vertices: bytes = field(repr=False)
-    faces: bytes = field(repr=False)
+    vertices: bytes
+    faces: bytes
 
 
 ELECTRICAL = (
@@ -89,8 +86,7 @@ ELECTRICAL = (
 """What a part may state of its electrical side, beside its sizes."""
 
 
-@dataclass(frozen=True)
-class Part:
+class Part(Struct, frozen=True):
     """A bought component.
 
     Args:
@@ -126,7 +122,7 @@ class Part:
     terminals: tuple[Terminal, ...] = ()
     keepouts: tuple[Keepout, ...] = ()
     source: str = "generic, measure your own"
-    cautions: tuple[str, ...] = field(default=())
+    cautions: tuple[str, ...] = ()
     supply_v_min: float | None = None
     supply_v_max: float | None = None
     supply_terminals: tuple[str, ...] = ()

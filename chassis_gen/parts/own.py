@@ -6,10 +6,10 @@ import hashlib
 import io
 import zipfile
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct, field
 
 from chassis_gen.params.codes import Rejection
 from chassis_gen.params.reading import Source, read_bytes, shown_name
@@ -21,8 +21,7 @@ MOST_MESH_BYTES = 8 * 2**20
 """Of the sidecar file, and of each array in it."""
 
 
-@dataclass(frozen=True)
-class OwnPart:
+class OwnPart(Struct, frozen=True):
     """A maker's own part, and content of the mesh file beside its part file, by its name as shown."""
 
     part: Part

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from typing import Annotated
 
+from msgspec.structs import replace
 from pydantic import Field, model_validator
 
 from chassis_gen.params.codes import KeyPath, Rejection, rejected

@@ -10,7 +10,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.parts.extent import Extent, extent_of
@@ -33,8 +35,7 @@ LIGHT_MM_GHZ = 299.792458
 _PRACTICE = "put the antenna at an end or in a segment that is no metal, or under a window: common practice, no source"
 
 
-@dataclass(frozen=True)
-class WayOut:
+class WayOut(Struct, frozen=True):
     """Where a signal may leave the tube.
 
     Args:

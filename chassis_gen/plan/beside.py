@@ -9,7 +9,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import Rejection

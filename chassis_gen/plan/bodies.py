@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import InLine, PlacedBody, Route, Wire
@@ -24,8 +24,7 @@ CLEARANCE = 0.2
 """Room round a body in its pocket, per side, mm (chosen)."""
 
 
-@dataclass(frozen=True)
-class _Run:
+class _Run(Struct, frozen=True):
     """A straight run of a wire in one section: its stretches, clock, stations, and how far along the wire it begins.
 
     Args:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
+
+from msgspec import Struct, field
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.electrics import ElectricsAsked
@@ -21,8 +22,7 @@ if TYPE_CHECKING:
     from chassis_gen.plan.letter_faces import PlacedText
 
 
-@dataclass(frozen=True)
-class Connector:
+class Connector(Struct, frozen=True):
     """A plug at one end of a wire.
 
     Args:
@@ -45,8 +45,7 @@ class Connector:
         return math.hypot(self.width, self.thickness)
 
 
-@dataclass(frozen=True)
-class InLine:
+class InLine(Struct, frozen=True):
     """A body in a wire that needs room: a splice, a resistor, a fuse, a connector.
 
     Args:
@@ -70,16 +69,14 @@ class InLine:
     lead: float = 0.0
 
 
-@dataclass(frozen=True)
-class Via:
+class Via(Struct, frozen=True):
     """A section that a wire has to pass, at a clock (degrees) where one is given."""
 
     section: str
     clock: float | None = None
 
 
-@dataclass(frozen=True)
-class Wire:
+class Wire(Struct, frozen=True):
     """A wire as the maker asked for it.
 
     Args:
@@ -161,8 +158,7 @@ class Wire:
         return frozenset(f"{kind} {name}" for kind, name in marks if name)
 
 
-@dataclass(frozen=True)
-class Net:
+class Net(Struct, frozen=True):
     """Terminals that the maker joined with `[[net]]`, and the wires that the program chose for it.
 
     Args:
@@ -178,8 +174,7 @@ class Net:
     wires: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class PlacedBody:
+class PlacedBody(Struct, frozen=True):
     """A body in a wire, where it lies.
 
     Args:
@@ -203,8 +198,7 @@ class PlacedBody:
     cut: bool
 
 
-@dataclass(frozen=True)
-class Leg:
+class Leg(Struct, frozen=True):
     """One straight or round stretch of a wire's path.
 
     Args:
@@ -223,8 +217,7 @@ class Leg:
     length: float
 
 
-@dataclass(frozen=True)
-class Route:
+class Route(Struct, frozen=True):
     """The path of one wire and what to cut for it.
 
     Args:
@@ -250,8 +243,7 @@ class Route:
     reliefs: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Lane:
+class Lane(Struct, frozen=True):
     """A wire channel in one section.
 
     Args:
@@ -285,8 +277,7 @@ class Lane:
     tube: bool = False
 
 
-@dataclass(frozen=True)
-class PiecePlan:
+class PiecePlan(Struct, frozen=True):
     """A printed piece: the ready sections that it is the union of.
 
     Args:
@@ -304,8 +295,7 @@ class PiecePlan:
     owner: str | None = None
 
 
-@dataclass(frozen=True)
-class SurfaceWork:
+class SurfaceWork(Struct, frozen=True):
     """A pattern as it was cut into one section's outer surface.
 
     Args:
@@ -325,8 +315,7 @@ class SurfaceWork:
     left_out: int
 
 
-@dataclass(frozen=True)
-class ChassisPlan:
+class ChassisPlan(Struct, frozen=True):
     """A build, decided.
 
     Args:
@@ -379,7 +368,7 @@ class ChassisPlan:
     hardware: tuple[Hardware, ...]
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
-    unrouted: tuple[Wire, ...] = field(default=())
+    unrouted: tuple[Wire, ...] = ()
     compensation: tuple[str, str] = ("allowance", "")
     wires: tuple[Wire, ...] = ()
     nets: tuple[Net, ...] = ()

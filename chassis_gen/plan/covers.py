@@ -8,7 +8,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import Rejection
@@ -30,8 +32,7 @@ _STEP = 0.25
 _SMALL = 1e-3
 
 
-@dataclass(frozen=True)
-class Reached:
+class Reached(Struct, frozen=True):
     """What is to be reached under a lid, in the lid's frame: across, toward the lid, along the tube (mm).
 
     Args:

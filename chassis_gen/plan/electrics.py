@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from chassis_gen.params.codes import KeyPath, Rejection
 from chassis_gen.plan.inputs import BuildInputs, Gathering
@@ -18,8 +19,7 @@ SUPPLIES = ("cell", "wired_pack")
 """Part kinds that feed a build."""
 
 
-@dataclass(frozen=True)
-class Draw:
+class Draw(Struct, frozen=True):
     """What one part or terminal pair draws in a state: one figure is set, the others are None.
 
     Args:
@@ -35,8 +35,7 @@ class Draw:
     series_ohm: float | None = None
 
 
-@dataclass(frozen=True)
-class State:
+class State(Struct, frozen=True):
     """A state of the build.
 
     Args:
@@ -58,8 +57,7 @@ class State:
     charge_a: float = 0.0
 
 
-@dataclass(frozen=True)
-class ElectricsAsked:
+class ElectricsAsked(Struct, frozen=True):
     """[electrics] and the states of a build.
 
     Args:
@@ -131,8 +129,7 @@ def _state(row: Any) -> State:
     )
 
 
-@dataclass(frozen=True)
-class _Known:
+class _Known(Struct, frozen=True):
     """The names that a build file's electrics may use."""
 
     parts: Mapping[str, PlacedPart]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal, get_args
+
+from msgspec import Struct
 
 from chassis_gen.params.codes import Rejection
 from chassis_gen.plan.inputs import BuildInputs, Gathering
@@ -20,16 +21,14 @@ BEARING_DIMENSION = "chassis.bearing_diameter"
 _MASKED = "masked off: "
 
 
-@dataclass(frozen=True)
-class Coat:
+class Coat(Struct, frozen=True):
     """One coat: its name and its thickness on each surface, mm."""
 
     name: str
     thickness: float
 
 
-@dataclass(frozen=True)
-class Finish:
+class Finish(Struct, frozen=True):
     """The coats of a build and where they go.
 
     Args:
@@ -85,8 +84,7 @@ def single_coat(thickness: float) -> Finish:
     return Finish((Coat("coating", thickness),)) if thickness else NO_FINISH
 
 
-@dataclass(frozen=True)
-class Masked:
+class Masked(Struct, frozen=True):
     """A surface that the maker masks off before the finish goes on.
 
     Args:

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.finish import NO_FINISH, Finish, Group
@@ -26,8 +28,7 @@ from chassis_gen.plan.sums import (
 )
 
 
-@dataclass(frozen=True)
-class FitClass:
+class FitClass(Struct, frozen=True):
     """A class of fit: clearance per side after printing.
 
     Args:
@@ -45,8 +46,7 @@ class FitClass:
     source: str
 
 
-@dataclass(frozen=True)
-class Behaviour:
+class Behaviour(Struct, frozen=True):
     """What the printer makes of one kind of dimension: printed = scale x drawn + offset.
 
     Args:
@@ -85,8 +85,7 @@ class Behaviour:
         return Term(label, value, f"{self.words}: {self.source}", share * self.tolerance)
 
 
-@dataclass(frozen=True)
-class PrinterTerms:
+class PrinterTerms(Struct, frozen=True):
     """What the printer makes of each kind of dimension.
 
     Args:
@@ -159,8 +158,7 @@ def allowances(
     )
 
 
-@dataclass(frozen=True)
-class Fitter:
+class Fitter(Struct, frozen=True):
     """Makes labelled sums with one printer, one set of fit classes and one set of test-fit adjustments.
 
     Args:

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from chassis_gen.plan.chassis import Wire
@@ -50,8 +50,7 @@ Rows = NDArray[np.intp]
 Each = TypeVar("Each", Mask, Degrees)
 
 
-@dataclass(frozen=True, eq=False)
-class Needs:
+class Needs(Struct, frozen=True, eq=False):
     """What a wire of one size needs in each row.
 
     Args:
@@ -65,8 +64,7 @@ class Needs:
     fill: Clocks
 
 
-@dataclass(frozen=True)
-class _Passage:
+class _Passage(Struct, frozen=True):
     """A cut cross passage: its arc in degrees, the depth of its wire, mm, and the wire."""
 
     turn: Turn

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.params.build import TubeFile
@@ -20,8 +22,7 @@ if TYPE_CHECKING:
     from chassis_gen.lettering.model import Figure, TextOutline
 
 
-@dataclass(frozen=True)
-class BuildInputs:
+class BuildInputs(Struct, frozen=True):
     """A build's files as models.
 
     Args:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.plan.chassis import Lane, Wire
 from chassis_gen.plan.grid import step_room
@@ -167,8 +169,7 @@ def lane_cuts(
     return steps
 
 
-@dataclass(frozen=True)
-class _Drop:
+class _Drop(Struct, frozen=True):
     """The channel from a terminal out to the surface at a clock, square of a size (degrees, mm)."""
 
     section: str

@@ -12,9 +12,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.bodies import placed_bodies
@@ -161,13 +162,12 @@ def _ends(wire: Wire, terminals: Mapping[str, PlacedTerminal]) -> tuple[PlacedTe
     return low, high
 
 
-@dataclass(frozen=True)
-class _State:
+class _State(Struct, frozen=True):
     """Wires laid, those left over, and those with bodies that found no place."""
 
     laid: tuple[Laid, ...]
     left: tuple[str, ...]
-    bodies: tuple[str, ...] = field(default=(), compare=False)
+    bodies: tuple[str, ...] = ()
 
     @property
     def faults(self) -> tuple[int, int]:
@@ -248,7 +248,7 @@ class _Laying:
 
     def _lay_again(self, state: _State) -> None:
         """Take all wires up and lay those of a state, unless just those lie there."""
-        if self._state() == state:
+        if (tuple(self.laid.values()), tuple(self.left)) == (state.laid, state.left):
             return
         for x in self.laid.values():
             self.grid.remove(x)

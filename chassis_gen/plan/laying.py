@@ -5,7 +5,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import Lane, PlacedBody, Route, Wire
@@ -18,8 +20,7 @@ LEAST_FOLD = 1.25
 """Least room along the axis for a long side step, in radii: one for its arc, the rest for half the wire (chosen)."""
 
 
-@dataclass(frozen=True)
-class WiringRules:
+class WiringRules(Struct, frozen=True):
     """How full and how large lanes are; figures come from `chassis_gen.tables.wire`.
 
     Args:
@@ -57,8 +58,7 @@ class WiringRules:
     relief: float = 15.0
 
 
-@dataclass(frozen=True)
-class SectionRow:
+class SectionRow(Struct, frozen=True):
     """What the build file says of a section, for remedies.
 
     Args:
@@ -72,8 +72,7 @@ class SectionRow:
     length: float | None = None
 
 
-@dataclass(frozen=True)
-class Reserved:
+class Reserved(Struct, frozen=True):
     """Room that a terminal of the maker's own takes in the lanes.
 
     Args:
@@ -91,8 +90,7 @@ class Reserved:
     z1: float
 
 
-@dataclass(frozen=True)
-class Ground:
+class Ground(Struct, frozen=True):
     """What wires are laid over.
 
     Args:
@@ -118,8 +116,7 @@ class Ground:
     fitter: Fitter | None = None
 
 
-@dataclass(frozen=True)
-class Stretch:
+class Stretch(Struct, frozen=True):
     """A run of stations in one section between two breakpoints.
 
     Args:
@@ -146,8 +143,7 @@ class Stretch:
         return any(g.open_room for g in self.section.galleries)
 
 
-@dataclass(frozen=True)
-class Window:
+class Window(Struct, frozen=True):
     """The whole degrees round a middle that one wire takes in one stretch.
 
     Args:
@@ -179,8 +175,7 @@ class Window:
         return 2 * self.half + 1
 
 
-@dataclass(frozen=True)
-class Visit:
+class Visit(Struct, frozen=True):
     """One stretch that a wire passes, or one wire tube that it runs through.
 
     Args:
@@ -212,8 +207,7 @@ class Visit:
         return self.stretch if self.tube is None else self.last
 
 
-@dataclass(frozen=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """A change of clock at a joint of stretches: from one whole degree to another by the shorter way."""
 
     joint: int
@@ -232,8 +226,7 @@ class Turn:
         return min(ahead, 360 - ahead)
 
 
-@dataclass(frozen=True)
-class Laid:
+class Laid(Struct, frozen=True):
     """A wire's path from the terminal of lower station: the stretches it passes, its terminals.
 
     Args:
@@ -261,16 +254,15 @@ class Laid:
         )
 
 
-@dataclass(frozen=True)
-class Wiring:
+class Wiring(Struct, frozen=True):
     """The result of routing."""
 
     routes: tuple[Route, ...]
     lanes: tuple[Lane, ...]
     steps: Mapping[str, tuple[Step, ...]]
     findings: tuple[Finding, ...]
-    unrouted: tuple[Wire, ...] = field(default=())
-    bodies: tuple[PlacedBody, ...] = field(default=())
+    unrouted: tuple[Wire, ...] = ()
+    bodies: tuple[PlacedBody, ...] = ()
 
     def followed_by(self, steps: Mapping[str, tuple[Step, ...]]) -> Wiring:
         """Return a wiring whose sections also take other steps, after the lanes.
@@ -386,8 +378,7 @@ def bend_room(arc: float, radius: float) -> float:
     return math.sqrt(4 * radius * arc - arc * arc) if arc < 2 * radius else 2 * radius
 
 
-@dataclass(frozen=True)
-class Steps:
+class Steps(Struct, frozen=True):
     """How far a wire may step sideways: up to a short step, or from a long one on, mm.
 
     Args:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.plan.sums import on_grid
 
@@ -11,8 +12,7 @@ LEAST_FILL = 2.0
 """A fill section shorter than this can't hold its rails' joints, mm (chosen)."""
 
 
-@dataclass(frozen=True)
-class Slot:
+class Slot(Struct, frozen=True):
     """What the layout needs to know of a section.
 
     Args:
@@ -28,8 +28,7 @@ class Slot:
     pin_source: str = ""
 
 
-@dataclass(frozen=True)
-class Stand:
+class Stand(Struct, frozen=True):
     """A section's near and far end, mm."""
 
     name: str
@@ -37,8 +36,7 @@ class Stand:
     z1: float
 
 
-@dataclass(frozen=True)
-class LayoutFault:
+class LayoutFault(Struct, frozen=True):
     """Why the sections can't stand: code, section index, message, allowed."""
 
     code: str

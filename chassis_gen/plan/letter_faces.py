@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from chassis_gen.lettering.model import Island, TextOutline
@@ -23,8 +23,7 @@ against it (chosen)."""
 Points = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Letter:
+class Letter(Struct, frozen=True):
     """A part of a text on its face.
 
     Args:
@@ -44,8 +43,7 @@ class Letter:
         return (min(xs) + self.turn, min(ys)), (max(xs) + self.turn, max(ys))
 
 
-@dataclass(frozen=True)
-class RoundFace:
+class RoundFace(Struct, frozen=True):
     """The outer surface about an anchor: x goes the way clocks grow, y along the tube.
 
     Args:
@@ -102,8 +100,7 @@ class RoundFace:
         return max(abs(x) for x, _ in letter.outline) / (self.radius - depth)
 
 
-@dataclass(frozen=True)
-class PlaneFace:
+class PlaneFace(Struct, frozen=True):
     """A plane face: the frame stands at the anchor, its +z points out of the material."""
 
     frame: Frame
@@ -158,8 +155,7 @@ def end_face(station: float, clock_deg: float, from_axis: float, far: bool) -> P
     return PlaneFace(Frame((from_axis * c, from_axis * s, station), x_axis, (c, s, 0.0), z_axis))
 
 
-@dataclass(frozen=True)
-class PlacedText:
+class PlacedText(Struct, frozen=True):
     """A text on its face, decided.
 
     Args:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.lib.stride_tricks import sliding_window_view
 
 from chassis_gen.parts.extent import extent_of
@@ -30,8 +31,7 @@ OFFSETS = 0.5
 """Distance of the offsets that are tried, mm (chosen)."""
 
 
-@dataclass(frozen=True)
-class Blank:
+class Blank(Struct, frozen=True):
     """What a text is cut into.
 
     Args:
@@ -46,11 +46,11 @@ class Blank:
     """
 
     name: str
-    steps: tuple[Step, ...] = field(repr=False)
-    section: SectionPlan = field(repr=False)
+    steps: tuple[Step, ...]
+    section: SectionPlan
     extra: bool
-    outer: Outer = field(repr=False)
-    blocked: tuple[Obstacle, ...] = field(repr=False)
+    outer: Outer
+    blocked: tuple[Obstacle, ...]
     rules: Rules
     taken: tuple[Patch, ...] = ()
 

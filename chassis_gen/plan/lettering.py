@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.lettering.model import TextOutline
@@ -49,8 +51,7 @@ FLOOR_SKIN = 0.05
 """The floor's look begins this far beneath it, mm: beyond the sag of facets."""
 
 
-@dataclass(frozen=True)
-class Lettering:
+class Lettering(Struct, frozen=True):
     """Pieces with their texts, the texts as they were placed, and what was found."""
 
     pieces: tuple[PiecePlan, ...]
@@ -71,8 +72,7 @@ class Lettering:
         return found
 
 
-@dataclass(frozen=True)
-class _Place:
+class _Place(Struct, frozen=True):
     """Where a text goes: the piece and its recipe, what is known of the section, and the anchor."""
 
     blank: Blank

@@ -8,9 +8,9 @@ counts for nothing, one that is cut counts with all that its corners span.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from chassis_gen.parts.extent import extent_of
@@ -35,8 +35,7 @@ Points = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
-class RoundGrid:
+class RoundGrid(Struct, frozen=True):
     """Points round the tube's axis: stations, whole degrees, and depths below a radius that goes by station.
 
     Args:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from chassis_gen.findings import Finding
 from chassis_gen.parts.model import Part
@@ -19,8 +20,7 @@ OVERLAP = 0.0625
 """Overlap of joined solids and overshoot of cutters, mm (at least 0.05, and exact on the station grid)."""
 
 
-@dataclass(frozen=True)
-class OuterStep:
+class OuterStep(Struct, frozen=True):
     """The chassis's outer radius over a range of stations.
 
     Args:
@@ -36,8 +36,7 @@ class OuterStep:
     bearing: bool
 
 
-@dataclass(frozen=True)
-class Outer:
+class Outer(Struct, frozen=True):
     """The chassis's outer surface: radii by station and the printing flat.
 
     Args:
@@ -67,8 +66,7 @@ class Outer:
         return max(s.radius for s in self.over(z0, z1))
 
 
-@dataclass(frozen=True)
-class Disc:
+class Disc(Struct, frozen=True):
     """A round obstacle in the cross-section: centre and radius, mm."""
 
     x: float
@@ -76,8 +74,7 @@ class Disc:
     radius: float
 
 
-@dataclass(frozen=True)
-class Slab:
+class Slab(Struct, frozen=True):
     """A rectangular obstacle in a cross-section whose +y is turned to `top_clock`, mm."""
 
     x0: float
@@ -87,16 +84,14 @@ class Slab:
     top_clock: float = 90.0
 
 
-@dataclass(frozen=True)
-class Sector:
+class Sector(Struct, frozen=True):
     """A blocked interval of clock angles (window, pad, screw, nothing to cut into), degrees."""
 
     clock_from: float
     clock_to: float
 
 
-@dataclass(frozen=True)
-class Obstacle:
+class Obstacle(Struct, frozen=True):
     """Something that a lane must keep a wall away from, over a range of stations.
 
     Args:
@@ -112,8 +107,7 @@ class Obstacle:
     what: str
 
 
-@dataclass(frozen=True)
-class Gallery:
+class Gallery(Struct, frozen=True):
     """A place where wires may change their clock.
 
     Args:
@@ -131,8 +125,7 @@ class Gallery:
     inner_radius: float | None = None
 
 
-@dataclass(frozen=True)
-class TubeLane:
+class TubeLane(Struct, frozen=True):
     """A round wire tube that stands free in a section, bored out by the section itself.
 
     Wires enter it from the hollow sections before and behind; it is filled as a closed lane.
@@ -154,8 +147,7 @@ class TubeLane:
     section: str
 
 
-@dataclass(frozen=True)
-class PlacedTerminal:
+class PlacedTerminal(Struct, frozen=True):
     """A terminal in the tube's coordinates.
 
     Args:
@@ -174,8 +166,7 @@ class PlacedTerminal:
     must_connect: bool = False
 
 
-@dataclass(frozen=True)
-class Play:
+class Play(Struct, frozen=True):
     """How far a seated part is meant to move in one direction.
 
     Args:
@@ -187,8 +178,7 @@ class Play:
     expected: float | None
 
 
-@dataclass(frozen=True)
-class PlacedPart:
+class PlacedPart(Struct, frozen=True):
     """A part in its seat.
 
     Args:
@@ -214,16 +204,14 @@ class PlacedPart:
     squeeze: float = 0.0
 
 
-@dataclass(frozen=True)
-class PlayProbe:
+class PlayProbe(Struct, frozen=True):
     """Measure a fit as the mean play of a part over directions."""
 
     part: str
     directions: tuple[Vec3, ...]
 
 
-@dataclass(frozen=True)
-class GapProbe:
+class GapProbe(Struct, frozen=True):
     """Measure a fit as the smallest gap between two pieces (or ``tube``) over a range of stations."""
 
     a: str
@@ -232,8 +220,7 @@ class GapProbe:
     z1: float
 
 
-@dataclass(frozen=True)
-class BoreProbe:
+class BoreProbe(Struct, frozen=True):
     """Measure a fit as the bore of a hole less a nominal diameter, halved.
 
     Args:
@@ -249,8 +236,7 @@ class BoreProbe:
     nominal: float
 
 
-@dataclass(frozen=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """Two things that must go together with a clearance in a range.
 
     Args:
@@ -280,8 +266,7 @@ class Fit:
     uniform_terms: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True)
-class ScrewHole:
+class ScrewHole(Struct, frozen=True):
     """A hole for a screw, rod or nut.
 
     Args:
@@ -311,8 +296,7 @@ class ScrewHole:
     lying: bool = False
 
 
-@dataclass(frozen=True)
-class Hardware:
+class Hardware(Struct, frozen=True):
     """A bought fastener for the hardware list: what, how many, where."""
 
     item: str
@@ -320,8 +304,7 @@ class Hardware:
     where: str
 
 
-@dataclass(frozen=True)
-class ExtraPiece:
+class ExtraPiece(Struct, frozen=True):
     """A piece of its own that a section makes beside the chassis: a cap, a carrier.
 
     Args:
@@ -337,8 +320,7 @@ class ExtraPiece:
     nominal_contact: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Rest:
+class Rest(Struct, frozen=True):
     """Room of a lid's host that has to be solid: under the lid's ends, round its screws.
 
     Args:
@@ -360,8 +342,7 @@ class Rest:
     what: str
 
 
-@dataclass(frozen=True)
-class Covering:
+class Covering(Struct, frozen=True):
     """Where a lid lies and what can be reached once it is off.
 
     Args:
@@ -391,8 +372,7 @@ class Covering:
     gives_access_to: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Rim:
+class Rim(Struct, frozen=True):
     """The plate of a section at an end of the chassis, round what its middle is taken by.
 
     Args:
@@ -408,8 +388,7 @@ class Rim:
     what: str
 
 
-@dataclass(frozen=True)
-class SectionPlan:
+class SectionPlan(Struct, frozen=True):
     """What a section has decided.
 
     Args:
@@ -418,7 +397,7 @@ class SectionPlan:
         z0: near end, mm.
         z1: far end, mm.
         piece: the piece that it belongs to.
-        detail: the kind's own frozen dataclass; its `Dimension` fields are the section's labelled sums.
+        detail: the kind's own frozen record; its `Dimension` fields are the section's labelled sums.
         parts: seated parts.
         fits: fits.
         holes: screw holes.

@@ -5,8 +5,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.params.codes import KeyPath, Rejection
 from chassis_gen.plan.chassis import Connector, InLine, Net, Via, Wire
@@ -35,8 +37,7 @@ Distances = Callable[[Sequence[tuple[str, str]], Wire], Mapping[tuple[str, str],
 """Gives the length of a wire between each of some pairs of terminals, mm."""
 
 
-@dataclass(frozen=True)
-class OwnTerminals:
+class OwnTerminals(Struct, frozen=True):
     """The maker's own terminals: placed in their sections, and the room they take there.
 
     Args:

@@ -14,9 +14,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from chassis_gen.plan.cross_section import DEGREES, innermost_lane_radius
@@ -33,8 +34,7 @@ SKIN = 0.02
 """Depth of the uppermost look, mm: beyond the sag of a facet, short of the shallowest cut."""
 
 
-@dataclass(frozen=True)
-class Patch:
+class Patch(Struct, frozen=True):
     """A piece of the outer surface that is taken: lettering, a label, a place to grip.
 
     Args:
@@ -52,8 +52,7 @@ class Patch:
     what: str
 
 
-@dataclass(frozen=True)
-class OuterRoom:
+class OuterRoom(Struct, frozen=True):
     """The depth that is free below the outer surface of a section.
 
     Args:
@@ -70,8 +69,8 @@ class OuterRoom:
     z0: float
     row: float
     deepest: float
-    depths: Depths = field(repr=False)
-    radii: Depths = field(repr=False)
+    depths: Depths
+    radii: Depths
 
     @property
     def z1(self) -> float:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.inputs import BuildInputs, Gathering
@@ -16,8 +17,7 @@ if TYPE_CHECKING:
     from chassis_gen.plan.letter_faces import PlacedText
 
 
-@dataclass(frozen=True)
-class OuterGround:
+class OuterGround(Struct, frozen=True):
     """What surface work stands on.
 
     Args:
@@ -37,8 +37,7 @@ class OuterGround:
     rules: Rules
 
 
-@dataclass(frozen=True)
-class OuterWork:
+class OuterWork(Struct, frozen=True):
     """Pieces with their surface work, what was placed, and what was found."""
 
     pieces: tuple[PiecePlan, ...]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from chassis_gen.params.codes import Rejection
 from chassis_gen.plan.chassis import PiecePlan

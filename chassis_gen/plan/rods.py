@@ -5,7 +5,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import Rejection
@@ -26,8 +28,7 @@ STEP = 0.5
 """How close along a rod it is looked for in parts, mm."""
 
 
-@dataclass(frozen=True)
-class Rods:
+class Rods(Struct, frozen=True):
     """Sections with their rods' holes, and the steps that cut them by section name."""
 
     sections: tuple[SectionPlan, ...]

@@ -5,8 +5,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from types import MappingProxyType
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import Lane, Leg, PlacedBody, Route
@@ -49,8 +51,7 @@ def _straight_on(leg: Leg, to: Vec3) -> bool:
     return abs(leg.length + math.dist(leg.end, to) - whole) < 1e-9
 
 
-@dataclass(frozen=True)
-class _Run:
+class _Run(Struct, frozen=True):
     """Stretches of one section that a wire passes straight on, or a wire tube.
 
     Args:

@@ -10,10 +10,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct, field
 
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, interval_mask
@@ -41,8 +41,7 @@ SWEEPS = 4
 _ALL: Degrees = np.arange(DEGREES)
 
 
-@dataclass(frozen=True)
-class Blocked:
+class Blocked(Struct, frozen=True):
     """Where a straight search came to an end.
 
     Args:
@@ -58,8 +57,7 @@ class Blocked:
     at_end: bool = False
 
 
-@dataclass
-class _Node:
+class _Node(Struct):
     """A joint of stretches in a search: costs of coming there and of going on, and whence."""
 
     joint: int

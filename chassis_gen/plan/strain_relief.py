@@ -10,8 +10,9 @@ wires, +y runs along them.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.fitting import Fitter
@@ -27,8 +28,7 @@ TIE_SOURCE = "smallest usual cable tie, 2.5 x 1.1 mm: common practice, no standa
 GLUE_DEPTH = 0.6
 
 
-@dataclass(frozen=True)
-class StrainRelief:
+class StrainRelief(Struct, frozen=True):
     """A planned strain relief.
 
     Args:

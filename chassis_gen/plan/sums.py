@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 GRID = 2.0**-14
 
@@ -19,8 +21,7 @@ def on_grid(value: float) -> float:
     return round(value / GRID) * GRID
 
 
-@dataclass(frozen=True)
-class Term:
+class Term(Struct, frozen=True):
     """One term of a labelled sum.
 
     Args:
@@ -39,8 +40,7 @@ class Term:
     uniform: bool = False
 
 
-@dataclass(frozen=True)
-class Dimension:
+class Dimension(Struct, frozen=True):
     """A dimension as a labelled sum.
 
     Args:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.fitting import Fitter
@@ -19,8 +20,7 @@ LEAST_STEP = 0.5
 """Steps of the outer surface shorter than this are merged into their neighbour, mm (chosen)."""
 
 
-@dataclass(frozen=True)
-class Bearing:
+class Bearing(Struct, frozen=True):
     """How the chassis bears on the tube.
 
     Args:
@@ -38,8 +38,7 @@ class Bearing:
     flat_clock: float
 
 
-@dataclass(frozen=True)
-class Reach:
+class Reach(Struct, frozen=True):
     """A range of stations that has to pass one bore on the way in."""
 
     z0: float

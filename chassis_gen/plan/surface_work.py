@@ -9,7 +9,9 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import Rejection
@@ -47,8 +49,7 @@ TRIED_STEP = 0.1
 """Steps of the depth that is offered as a remedy, mm."""
 
 
-@dataclass(frozen=True)
-class Surfaces:
+class Surfaces(Struct, frozen=True):
     """What surface work makes of a build.
 
     Args:
@@ -62,8 +63,7 @@ class Surfaces:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True)
-class _Asked:
+class _Asked(Struct, frozen=True):
     """One pattern with all its figures, mm; an outline's pieces as they are cut, its thinnest stroke and gap."""
 
     index: int
@@ -100,16 +100,14 @@ class _Asked:
         return f"{self.table.pattern} of {self.table.name}"
 
 
-@dataclass(frozen=True)
-class _Placed:
+class _Placed(Struct, frozen=True):
     """Equal cells and where they stand."""
 
     cell: Cell
     frames: tuple[Frame, ...]
 
 
-@dataclass
-class _Tally:
+class _Tally(Struct):
     """How many cells were kept and left out, and the largest depth that a cell left out would have had, mm."""
 
     kept: int = 0
@@ -335,8 +333,7 @@ def _cuts(
     return cut(asked.label, *solids, surface=True), tally
 
 
-@dataclass(frozen=True)
-class _Area:
+class _Area(Struct, frozen=True):
     """One stretch of plain surface, and the clock interval that is wanted of it (degrees), or None for all."""
 
     step: OuterStep

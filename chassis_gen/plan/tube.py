@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.plan.sums import Dimension, Term
 from chassis_gen.sections.base import Opening
@@ -12,8 +14,7 @@ TRANSFER_MARGIN = 2.0
 """How far round a hole that is drilled through the tube no lane may lie, mm: the drill wanders (chosen)."""
 
 
-@dataclass(frozen=True)
-class Bore:
+class Bore(Struct, frozen=True):
     """A stretch of bore.
 
     Args:
@@ -33,8 +34,7 @@ class Bore:
     taper: float = 0.0
 
 
-@dataclass(frozen=True)
-class OuterStretch:
+class OuterStretch(Struct, frozen=True):
     """An outside diameter over a range of stations, mm."""
 
     z0: float
@@ -42,8 +42,7 @@ class OuterStretch:
     diameter: float
 
 
-@dataclass(frozen=True)
-class Segment:
+class Segment(Struct, frozen=True):
     """One screwed length of tube.
 
     Args:
@@ -80,8 +79,7 @@ class Segment:
         return max(s.diameter for s in self.profile)
 
 
-@dataclass(frozen=True)
-class Collar:
+class Collar(Struct, frozen=True):
     """A ring over the tube: its stations and its inside diameter, mm."""
 
     name: str
@@ -90,8 +88,7 @@ class Collar:
     inner_diameter: float
 
 
-@dataclass(frozen=True)
-class Plug:
+class Plug(Struct, frozen=True):
     """A set screw or plug in an opening, and how far from the axis its outer end stands, mm."""
 
     name: str
@@ -99,8 +96,7 @@ class Plug:
     outer_end: float
 
 
-@dataclass(frozen=True)
-class MeasuredOpening:
+class MeasuredOpening(Struct, frozen=True):
     """What is known of an opening beside its place.
 
     Args:
@@ -131,8 +127,7 @@ class MeasuredOpening:
         return self.station, self.clock, self.diameter
 
 
-@dataclass(frozen=True)
-class Tube:
+class Tube(Struct, frozen=True):
     """What the chassis slides into, from the mouth (station 0) in."""
 
     segments: tuple[Segment, ...]

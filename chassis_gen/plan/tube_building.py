@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.params.build import OpeningTable, PlugTable, SegmentTable
 from chassis_gen.params.codes import KeyPath, Rejection
@@ -93,8 +94,7 @@ def _segment(inputs: BuildInputs, i: int, row: SegmentTable, gathering: Gatherin
     )
 
 
-@dataclass(frozen=True)
-class _Place:
+class _Place(Struct, frozen=True):
     """A segment's stations and its row in the build file, for placing what is wrong with it."""
 
     inputs: BuildInputs

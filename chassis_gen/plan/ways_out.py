@@ -5,11 +5,11 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from functools import partial
 
 import numpy as np
 import numpy.typing as npt
+from msgspec.structs import replace
 
 from chassis_gen.plan.model import Covering, Disc, PlacedTerminal, SectionPlan
 from chassis_gen.shapes.frame import unit

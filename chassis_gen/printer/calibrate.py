@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from chassis_gen.params.printer import BEHAVIOUR_KINDS, BehaviourKind
 from chassis_gen.printer.features import gauge_features
@@ -31,8 +31,7 @@ _LEAST_SPREAD = 1e-6
 Array = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Residual:
+class Residual(Struct, frozen=True):
     """What is left of one reading.
 
     Args:
@@ -48,8 +47,7 @@ class Residual:
     outlier: bool
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(Struct, frozen=True):
     """The fitted behaviour of one kind.
 
     Args:
@@ -90,8 +88,7 @@ class Line:
         return tuple(r for r in self.residuals if r.outlier)
 
 
-@dataclass(frozen=True)
-class Calibration:
+class Calibration(Struct, frozen=True):
     """All that a sheet says of a printer.
 
     Args:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Literal, get_args
+
+from msgspec import Struct
 
 FeatureKind = Literal["inner", "outer", "z", "standing_hole", "lying_hole", "wall"]
 FEATURE_KINDS: tuple[FeatureKind, ...] = get_args(FeatureKind)
 Use = Literal["size", "form", "wall", "flare", "try"]
 
 
-@dataclass(frozen=True)
-class Feature:
+class Feature(Struct, frozen=True):
     """One thing to measure on the gauge print.
 
     Args:

@@ -17,7 +17,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.plan.model import OVERLAP
 from chassis_gen.printer.features import (
@@ -51,8 +52,7 @@ _POST = 5.0
 _WALL_LENGTH = 7.0
 
 
-@dataclass(frozen=True)
-class _Spot:
+class _Spot(Struct, frozen=True):
     """Where a feature stands: its left end and its lower end above the label, mm."""
 
     x: float

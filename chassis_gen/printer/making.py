@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from chassis_gen.params.printer import BehaviourKind, BehaviourTable, PrinterFile
 from chassis_gen.parts.extent import Extent, extent, extent_of
@@ -23,8 +24,7 @@ if TYPE_CHECKING:
     from chassis_gen.printer.calibrate import Calibration
 
 
-@dataclass(frozen=True)
-class GaugeSet:
+class GaugeSet(Struct, frozen=True):
     """All that is printed to measure a printer.
 
     Args:

@@ -10,7 +10,9 @@ import math
 import statistics
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.plan.model import Fit
 from chassis_gen.plan.printing import SIGMAS_IN_RANGE
@@ -26,8 +28,7 @@ _NAMED = 4
 ShareThatFits = Callable[[Fit], float]
 
 
-@dataclass(frozen=True)
-class Machine:
+class Machine(Struct, frozen=True):
     """What the readings at five places say of a machine.
 
     Args:
@@ -49,8 +50,7 @@ class Machine:
     freedom: int
 
 
-@dataclass(frozen=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """What no parameter can mend.
 
     Args:
@@ -62,8 +62,7 @@ class Fault:
     message: str
 
 
-@dataclass(frozen=True)
-class Reach:
+class Reach(Struct, frozen=True):
     """One fit of a build on this machine.
 
     Args:
@@ -84,8 +83,7 @@ class Reach:
         return self.share >= WANTED_SHARE
 
 
-@dataclass(frozen=True)
-class Qualification:
+class Qualification(Struct, frozen=True):
     """Whether a machine can make a build.
 
     Args:

@@ -11,7 +11,8 @@ import io
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.params.codes import value_text
 from chassis_gen.printer.features import FEATURE_KINDS, Feature, gauge_features
@@ -28,8 +29,7 @@ _LEAST_SLIP_SIZE = 2.0
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 
 
-@dataclass(frozen=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One filled-in row of a sheet.
 
     Args:
@@ -47,8 +47,7 @@ class Reading:
     note: str = ""
 
 
-@dataclass(frozen=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """A sheet as it was read.
 
     Args:
@@ -173,8 +172,7 @@ def _require_header(header: Sequence[str], file: str) -> None:
         raise InputError(problems)
 
 
-@dataclass(frozen=True)
-class _Row:
+class _Row(Struct, frozen=True):
     """One row that is being read: where it stands and its cells by column."""
 
     file: str

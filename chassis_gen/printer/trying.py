@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.parts.model import Measure, Part
 from chassis_gen.plan.chassis import ChassisPlan
@@ -33,8 +34,7 @@ _SPACING = 3.0
 _LEAST_PLUG = 14.0
 
 
-@dataclass(frozen=True)
-class Tried:
+class Tried(Struct, frozen=True):
     """What the go/no-go pieces are made for.
 
     Args:
@@ -48,8 +48,7 @@ class Tried:
     form: str
 
 
-@dataclass(frozen=True)
-class TryPiece:
+class TryPiece(Struct, frozen=True):
     """One piece to try.
 
     Args:

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.params.quantities import Angle, NonNegativeLength
@@ -22,6 +22,7 @@ from chassis_gen.parts.model import Part
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import OVERLAP, Outer, SectionPlan
 from chassis_gen.plan.sums import Dimension
+from chassis_gen.records import field_names
 from chassis_gen.shapes.frame import Frame, topped
 from chassis_gen.shapes.primitives import Cylinder, Primitive
 from chassis_gen.shapes.recipe import Step, add
@@ -46,8 +47,7 @@ class SectionParams(FileModel):
     )
 
 
-@dataclass(frozen=True)
-class Opening:
+class Opening(Struct, frozen=True):
     """A hole through the tube's wall: name, station and clock of its axis, diameter (mm, degrees)."""
 
     name: str
@@ -56,8 +56,7 @@ class Opening:
     diameter: float
 
 
-@dataclass(frozen=True)
-class Material:
+class Material(Struct, frozen=True):
     """What the chassis is printed of: name, density (g/cm3), strain limit of a snap (fraction)."""
 
     name: str
@@ -66,8 +65,7 @@ class Material:
     across_layers: float
 
 
-@dataclass(frozen=True)
-class Rules:
+class Rules(Struct, frozen=True):
     """Limits of printing, mm.
 
     Args:
@@ -83,8 +81,7 @@ class Rules:
     wall: float
 
 
-@dataclass(frozen=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """What a section may know before its station is known.
 
     Args:
@@ -106,8 +103,7 @@ class Setting:
     print_lying: bool = True
 
 
-@dataclass(frozen=True)
-class SectionContext:
+class SectionContext(Struct, frozen=True):
     """What a section may know when it is planned.
 
     Args:
@@ -221,10 +217,10 @@ def _dimensions_in(value: object) -> Iterator[Dimension]:
     elif isinstance(value, tuple):
         for item in value:
             yield from _dimensions_in(item)
-    elif is_dataclass(value) and not isinstance(value, _NO_SUMS):
-        for f in fields(value):
-            yield from _dimensions_in(getattr(value, f.name))
+    elif (names := field_names(value)) and not isinstance(value, _NO_SUMS):
+        for name in names:
+            yield from _dimensions_in(getattr(value, name))
 
 
 _NO_SUMS = (Frame, Part, Step)
-"""Dataclasses of a detail that hold no sums of the section."""
+"""Records of a detail that hold no sums of the section."""

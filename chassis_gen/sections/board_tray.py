@@ -14,11 +14,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from typing import ClassVar, Literal
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -121,8 +121,7 @@ class BoardTrayParams(SectionParams):
     connector: tuple[Connector, ...] = Field((), max_length=8, description="plugs and cables that leave it")
 
 
-@dataclass(frozen=True)
-class BoardTrayPlan:
+class BoardTrayPlan(Struct, frozen=True):
     """What a board tray decides: its sums, and the pocket's stations and heights (mm).
 
     Args:
@@ -168,8 +167,7 @@ class BoardTrayPlan:
     reliefs: tuple[Step, ...]
 
 
-@dataclass(frozen=True)
-class Fitted:
+class Fitted(Struct, frozen=True):
     """The board's fitted sizes, before its height is known."""
 
     part: Part
@@ -189,8 +187,7 @@ class Fitted:
         return (self.length.total - self.part.size("length")) / 2
 
 
-@dataclass(frozen=True)
-class Ends:
+class Ends(Struct, frozen=True):
     """What the board's ends need along the axis, mm.
 
     Args:
@@ -356,8 +353,7 @@ def _near_offset(params: BoardTrayParams, ends: Ends) -> float:
 # the plan -----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Margins:
+class Margins(Struct, frozen=True):
     """How much wider, per side, the board could be at a height, by what limits it (mm)."""
 
     by_limit: Mapping[str, float]
@@ -418,8 +414,7 @@ def best_height(params: BoardTrayParams, fitted: Fitted, radius: float) -> float
     return max(heights, key=lambda h: (margins(params, fitted, radius, h).least, -h))
 
 
-@dataclass(frozen=True)
-class _Tray:
+class _Tray(Struct, frozen=True, dict=True):
     """One tray while it is planned: what is asked, where it stands and what follows from both."""
 
     params: BoardTrayParams

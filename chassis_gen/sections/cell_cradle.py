@@ -15,9 +15,10 @@ and shoulders all is open above the base, so the arms stand free at both ends an
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar, Literal
 
+from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import Field, model_validator
 
 from chassis_gen.findings import Finding, Remedy
@@ -134,8 +135,7 @@ class CellCradleParams(SectionParams):
         return self.directions if len(self.directions) == self.cells else self.directions * self.cells
 
 
-@dataclass(frozen=True)
-class Snap:
+class Snap(Struct, frozen=True):
     """How the arms hold and bend.
 
     Args:
@@ -157,8 +157,7 @@ class Snap:
     limit: float
 
 
-@dataclass(frozen=True)
-class CellCradlePlan:
+class CellCradlePlan(Struct, frozen=True):
     """What a cell cradle decides, mm.
 
     Args:

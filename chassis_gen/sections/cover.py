@@ -14,9 +14,10 @@ from the end where the lid hooks in, or from the near end of a lid with screws a
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar, Literal
 
+from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -122,8 +123,7 @@ class CoverParams(SectionParams):
     )
 
 
-@dataclass(frozen=True)
-class CoverPlan:
+class CoverPlan(Struct, frozen=True):
     """What a cover decides, mm.
 
     Args:
@@ -334,8 +334,7 @@ def _hook_lip(params: CoverParams, ctx: SectionContext) -> Dimension:
     return ctx.setting.fitter.summed(f"{ctx.name}.hook_lip", terms, "chassis before the lid at its hook")
 
 
-@dataclass(frozen=True)
-class _Sizes:
+class _Sizes(Struct, frozen=True):
     """Sizes of lid and rebate in the cross-section."""
 
     inside: Dimension

@@ -14,9 +14,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -70,8 +70,7 @@ class CustomParams(SectionParams):
     )
 
 
-@dataclass(frozen=True)
-class CustomPlan:
+class CustomPlan(Struct, frozen=True):
     """What a custom section decides: its sums, and the swept pieces of its seat."""
 
     length: Dimension
@@ -82,8 +81,7 @@ class CustomPlan:
     voids: tuple[Hull, ...]
 
 
-@dataclass(frozen=True)
-class _Box:
+class _Box(Struct, frozen=True):
     """A part's extents in its own frame and how far its seat stands off them per side, mm."""
 
     low: Vec3

@@ -12,9 +12,9 @@ in from outside; a bezel, a piece of its own, holds it down.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -79,8 +79,7 @@ class DisplayWindowParams(SectionParams):
     end_wall: PositiveLength = Field(2.4, description="thickness of each end wall")
 
 
-@dataclass(frozen=True)
-class Bezel:
+class Bezel(Struct, frozen=True):
     """The bezel, mm.
 
     Args:
@@ -100,8 +99,7 @@ class Bezel:
     screws: tuple[ShapedHole, ...]
 
 
-@dataclass(frozen=True)
-class DisplayWindowPlan:
+class DisplayWindowPlan(Struct, frozen=True):
     """What a display window decides; heights over the axis toward the section's top, mm.
 
     Args:

@@ -14,9 +14,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
+from msgspec import Struct
 from pydantic import Field, model_validator
 
 from chassis_gen.findings import Finding, Remedy
@@ -122,8 +122,7 @@ class EndFittingParams(SectionParams):
         return self.spring or self.foam
 
 
-@dataclass(frozen=True)
-class EndFittingPlan:
+class EndFittingPlan(Struct, frozen=True):
     """What an end fitting decides.
 
     Args:

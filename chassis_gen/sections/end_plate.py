@@ -13,9 +13,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from typing import Annotated, Any, ClassVar, Literal
 
+from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import Field, model_validator
 
 from chassis_gen.findings import Finding, Remedy
@@ -81,8 +82,7 @@ class EndPlateParams(SectionParams):
         return {**data, "at_opening": name}
 
 
-@dataclass(frozen=True)
-class EndPlatePlan:
+class EndPlatePlan(Struct, frozen=True):
     """What an end plate decides: its sums and its holes."""
 
     length: Dimension

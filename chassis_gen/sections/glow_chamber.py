@@ -14,8 +14,9 @@ Origin and axes: the tube's. Each end is planned in a frame that stands on its f
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import ClassVar
+
+from msgspec.structs import replace
 
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.model import (

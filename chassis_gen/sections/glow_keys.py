@@ -6,9 +6,9 @@ Origin and axes: the tube's. Each end is planned in a frame that stands on its f
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.params.quantities import Angle, NonNegativeLength, PositiveLength, quantity
@@ -77,8 +77,7 @@ class GlowChamberParams(SectionParams):
     light_through: bool = Field(False, description="a hole in the unlit end's bulkhead lets light through")
 
 
-@dataclass(frozen=True)
-class End:
+class End(Struct, frozen=True):
     """One end of the chamber, mm from its own face.
 
     Args:
@@ -102,8 +101,7 @@ class End:
     prefix: str = ""
 
 
-@dataclass(frozen=True)
-class Pillar:
+class Pillar(Struct, frozen=True):
     """Material between two windows.
 
     Args:
@@ -115,8 +113,7 @@ class Pillar:
     half: float
 
 
-@dataclass(frozen=True)
-class WireTube:
+class WireTube(Struct, frozen=True):
     """What the round pillars are, mm: bore, radius of the outside, radius on which their axes stand."""
 
     bore: Dimension
@@ -125,8 +122,7 @@ class WireTube:
     fluted: bool
 
 
-@dataclass(frozen=True)
-class BodySeat:
+class BodySeat(Struct, frozen=True):
     """What the body takes across, mm.
 
     Args:
@@ -148,8 +144,7 @@ class BodySeat:
     steady: bool
 
 
-@dataclass(frozen=True)
-class GlowChamberPlan:
+class GlowChamberPlan(Struct, frozen=True):
     """What a glow chamber decides, mm and degrees.
 
     Args:

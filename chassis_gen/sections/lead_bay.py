@@ -14,9 +14,9 @@ the tie goes in through one, under the outer surface, and out through the other,
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -60,8 +60,7 @@ class LeadBayParams(SectionParams):
     )
 
 
-@dataclass(frozen=True)
-class Tie:
+class Tie(Struct, frozen=True):
     """Slots for one cable tie in one rail.
 
     Args:
@@ -79,8 +78,7 @@ class Tie:
     web: float
 
 
-@dataclass(frozen=True)
-class LeadBayPlan:
+class LeadBayPlan(Struct, frozen=True):
     """What a lead bay decides: its sums, the clock intervals of its rails (degrees), its tie slots."""
 
     length: Dimension

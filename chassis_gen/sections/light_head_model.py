@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.params.quantities import Angle, NonNegativeLength, PositiveLength, quantity
@@ -89,8 +89,7 @@ class LightHeadParams(SectionParams):
     end_wall: Annotated[float, quantity("mm", 1.2, 30)] = Field(2.4, description="wall toward the neighbour")
 
 
-@dataclass(frozen=True)
-class Passage:
+class Passage(Struct, frozen=True):
     """A round way for wires through the ledge: centre, radius and where it begins, mm from the light end."""
 
     x: float
@@ -99,8 +98,7 @@ class Passage:
     begins: float
 
 
-@dataclass(frozen=True)
-class LightHeadPlan:
+class LightHeadPlan(Struct, frozen=True):
     """What a light head decides, mm.
 
     Args:

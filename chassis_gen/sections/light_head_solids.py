@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from chassis_gen.plan.model import OVERLAP, ExtraPiece
 from chassis_gen.sections.base import SectionContext

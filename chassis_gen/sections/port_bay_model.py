@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.params.quantities import NonNegativeLength, PositiveLength, quantity
@@ -83,8 +83,7 @@ class PortBayParams(SectionParams):
     end_wall: Annotated[float, quantity("mm", 1.2, 30)] = Field(3.2, description="thickness of each end wall")
 
 
-@dataclass(frozen=True)
-class Block:
+class Block(Struct, frozen=True):
     """A carrier's cross-section in the mouth's frame, mm: round where `radius` is given, else a rectangle."""
 
     half_x: float
@@ -93,8 +92,7 @@ class Block:
     radius: float | None = None
 
 
-@dataclass(frozen=True)
-class PortBayPlan:
+class PortBayPlan(Struct, frozen=True):
     """What a port bay decides, mm.
 
     Args:

@@ -15,9 +15,9 @@ Origin and axes: those of `Facing`, at the speaker's open end; s counts from the
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from chassis_gen.findings import Finding, Remedy
@@ -112,8 +112,7 @@ class CapParams(SectionParams):
         return usual[self.cap] if self.cap_overlap is None or self.cap == "none" else self.cap_overlap
 
 
-@dataclass(frozen=True)
-class Facing:
+class Facing(Struct, frozen=True):
     """Which way a speaker looks, and stations counted from its open end.
 
     Args:
@@ -151,8 +150,7 @@ class Facing:
         return (0.0, 0.0, 1.0 if self.near else -1.0)
 
 
-@dataclass(frozen=True)
-class CapPlan:
+class CapPlan(Struct, frozen=True):
     """What a cap decides; lengths are mm, s counts from the cap's front.
 
     Args:

@@ -13,9 +13,10 @@ Origin and axes: the tube's. Planned in the slot's frame: its origin on the tube
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cached_property
 from typing import ClassVar
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.parts.model import Part
@@ -61,8 +62,7 @@ MOST_MOUTH = 0.75
 """Widest slot in chassis radii on each side: beyond it the walls at the mouth end in edges under 41 degrees."""
 
 
-@dataclass(frozen=True)
-class SideSlotPlan:
+class SideSlotPlan(Struct, frozen=True):
     """What a side slot decides; levels over the tube's axis toward the section's clock, mm.
 
     Args:
@@ -162,8 +162,7 @@ def _board(params: SideSlotParams, setting: Setting) -> Part:
     return part
 
 
-@dataclass(frozen=True)
-class _Planned(Slot):
+class _Planned(Slot, frozen=True, dict=True):
     """A slot with what others need to know of it."""
 
     def placed(self) -> PlacedPart:

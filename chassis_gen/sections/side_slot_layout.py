@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.params.quantities import NonNegativeLength, PositiveLength
@@ -69,8 +69,7 @@ class SideSlotParams(SectionParams):
     )
 
 
-@dataclass(frozen=True)
-class Void:
+class Void(Struct, frozen=True):
     """A box that is cut, in the slot's frame, mm."""
 
     label: str
@@ -127,8 +126,7 @@ def largest(part: Part, name: str) -> float:
     return size.value + size.tolerance
 
 
-@dataclass(frozen=True)
-class Slot:
+class Slot(Struct, frozen=True, dict=True):
     """One slot while it is planned: what is asked, where it stands and what follows from both.
 
     Args:

@@ -12,8 +12,9 @@ look to the lead-in's clock.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import ClassVar
+
+from msgspec.structs import replace
 
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.model import (

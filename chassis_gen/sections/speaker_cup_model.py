@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.params.quantities import Angle, quantity
@@ -49,8 +49,7 @@ class SpeakerCupParams(CapParams):
     )
 
 
-@dataclass(frozen=True)
-class CupStations:
+class CupStations(Struct, frozen=True):
     """Where things stand, s in mm from the open end.
 
     Args:
@@ -74,8 +73,7 @@ class CupStations:
     end: float
 
 
-@dataclass(frozen=True)
-class Boss:
+class Boss(Struct, frozen=True):
     """A block in the back volume that a cap screw bites in.
 
     Args:
@@ -91,8 +89,7 @@ class Boss:
     outer: float
 
 
-@dataclass(frozen=True)
-class SpeakerCupPlan:
+class SpeakerCupPlan(Struct, frozen=True):
     """What a speaker cup decides."""
 
     length: Dimension

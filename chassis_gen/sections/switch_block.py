@@ -13,9 +13,9 @@ near end. The room under the switch is open to both sides, so that nut, fingers 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -105,8 +105,7 @@ class SwitchBlockParams(SectionParams):
     )
 
 
-@dataclass(frozen=True)
-class Carrier:
+class Carrier(Struct, frozen=True):
     """A planned carrier: its sums, its two screws and where it stands (stations, mm)."""
 
     bay_length: Dimension
@@ -117,8 +116,7 @@ class Carrier:
     holes: tuple[ShapedHole, ...]
 
 
-@dataclass(frozen=True)
-class SwitchBlockPlan:
+class SwitchBlockPlan(Struct, frozen=True):
     """What a switch block decides: its length, its switches and its carrier."""
 
     length: Dimension

@@ -15,8 +15,9 @@ the tube's axis toward the site's clock, across means the way clock angles grow.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.parts.model import Measure, Part
@@ -41,8 +42,7 @@ LEAST_DROP_ANGLE = 32.0
 DROP_END = 2.0
 
 
-@dataclass(frozen=True)
-class Wishes:
+class Wishes(Struct, frozen=True):
     """What the maker asks of one switch.
 
     Args:
@@ -62,8 +62,7 @@ class Wishes:
     slide_in: Literal["free", "pressed"]
 
 
-@dataclass(frozen=True)
-class Site:
+class Site(Struct, frozen=True):
     """Where a switch stands.
 
     Args:
@@ -93,8 +92,7 @@ class Site:
         return radial(self.clock_deg, self.station, height)
 
 
-@dataclass(frozen=True)
-class SwitchSeat:
+class SwitchSeat(Struct, frozen=True):
     """A planned switch; the `Dimension` fields are its labelled sums.
 
     Args:

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.shapes.body import Body, inverse
 from chassis_gen.shapes.errors import GeometryError
@@ -35,8 +36,7 @@ _OFF_FACES = 2.0**-16
 _ALONG = 0.1
 
 
-@dataclass(frozen=True)
-class Compared:
+class Compared(Struct, frozen=True):
     """One figure of both kernels.
 
     Args:
@@ -63,8 +63,7 @@ class Compared:
         return f"{self.what}: mesh {self.mesh:.6f}, exact {self.exact:.6f}, {difference}: {verdict}"
 
 
-@dataclass(frozen=True)
-class Agreement:
+class Agreement(Struct, frozen=True):
     """What both kernels say about one recipe.
 
     Args:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
 import manifold3d
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from chassis_gen.shapes.errors import GeometryError
 from chassis_gen.shapes.facets import Faces, Points, signed_area
@@ -40,8 +40,7 @@ class Hit(NamedTuple):
     normal: Vec3
 
 
-@dataclass(frozen=True, eq=False)
-class Body:
+class Body(Struct, frozen=True, eq=False, dict=True):
     """A closed faceted solid.
 
     Args:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import manifold3d
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.shapes.errors import GeometryError
@@ -55,8 +55,7 @@ _AXES = {
 }
 
 
-@dataclass(frozen=True, eq=False)
-class Envelope:
+class Envelope(Struct, frozen=True, eq=False):
     """A part's model and the convex pieces that cover it, in the part's own frame (mm).
 
     Origin at the centre of the underside; x across, y along, +z up from the face that the part rests on.

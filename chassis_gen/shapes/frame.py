@@ -7,13 +7,13 @@ The tube's axes: +z runs along the axis from the mouth going in (the *station*),
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 Vec3 = tuple[float, float, float]
 
 
-@dataclass(frozen=True)
-class Frame:
+class Frame(Struct, frozen=True):
     """A right-handed rigid frame.
 
     Args:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import fields
 
 import manifold3d
 import numpy as np
@@ -277,7 +276,7 @@ def _require_wall(name: str, inner: float, outer: float, chord: float) -> None:
 
 def _require_finite(primitive: Primitive) -> None:
     """Raise where a primitive's own number isn't finite."""
-    for field in fields(primitive):
-        value = getattr(primitive, field.name)
+    for name in primitive.__struct_fields__:
+        value = getattr(primitive, name)
         finite = not isinstance(value, float) or math.isfinite(value)
-        _require(finite, type(primitive).__name__.lower(), f"{field.name} is {value}")
+        _require(finite, type(primitive).__name__.lower(), f"{name} is {value}")

@@ -12,11 +12,11 @@ import re
 import struct
 import zipfile
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from chassis_gen.problems import InputError, Problem
 
@@ -37,8 +37,7 @@ _ASCII_FACET = re.compile(rb"(?i)\bendfacet\b")
 _XML_TRIANGLE = re.compile(rb"<(?:\w+:)?triangle[\s/>]")
 
 
-@dataclass(frozen=True, eq=False)
-class Model:
+class Model(Struct, frozen=True, eq=False):
     """A model as its file has it.
 
     Args:

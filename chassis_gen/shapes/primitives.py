@@ -7,8 +7,10 @@ from the frame's +x toward its +y.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import TypeAlias
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.shapes.frame import IDENTITY, Frame, Vec3
 
@@ -16,8 +18,7 @@ Point2 = tuple[float, float]
 Outline = tuple[Point2, ...]
 
 
-@dataclass(frozen=True)
-class Box:
+class Box(Struct, frozen=True):
     """A rectangular block between two opposite corners, mm, in its frame."""
 
     low: Vec3
@@ -25,8 +26,7 @@ class Box:
     frame: Frame = IDENTITY
 
 
-@dataclass(frozen=True)
-class Cylinder:
+class Cylinder(Struct, frozen=True):
     """A round bar of a radius from z0 to z1, mm, about its frame's z axis."""
 
     radius: float
@@ -35,8 +35,7 @@ class Cylinder:
     frame: Frame = IDENTITY
 
 
-@dataclass(frozen=True)
-class Cone:
+class Cone(Struct, frozen=True):
     """A truncated cone of radius r0 at z0 and r1 at z1, mm; one radius may be 0."""
 
     r0: float
@@ -46,8 +45,7 @@ class Cone:
     frame: Frame = IDENTITY
 
 
-@dataclass(frozen=True)
-class Ring:
+class Ring(Struct, frozen=True):
     """A full hollow cylinder between two radii from z0 to z1, mm."""
 
     inner_radius: float
@@ -57,8 +55,7 @@ class Ring:
     frame: Frame = IDENTITY
 
 
-@dataclass(frozen=True)
-class TubeSegment:
+class TubeSegment(Struct, frozen=True):
     """A sector of a ring between two radii and two clock angles, z0 to z1.
 
     Args:
@@ -79,8 +76,7 @@ class TubeSegment:
     frame: Frame = IDENTITY
 
 
-@dataclass(frozen=True)
-class Prism:
+class Prism(Struct, frozen=True):
     """A straight extrusion of a 2-D outline with holes from z0 to z1.
 
     Args:
@@ -95,16 +91,14 @@ class Prism:
     frame: Frame = IDENTITY
 
 
-@dataclass(frozen=True)
-class Hull:
+class Hull(Struct, frozen=True):
     """The convex hull of four or more points that are not all in one plane, mm."""
 
     points: tuple[Vec3, ...]
     frame: Frame = IDENTITY
 
 
-@dataclass(frozen=True)
-class Within:
+class Within(Struct, frozen=True):
     """What two solids share; both stand in this primitive's frame."""
 
     a: Primitive
@@ -112,8 +106,7 @@ class Within:
     frame: Frame = IDENTITY
 
 
-@dataclass(frozen=True)
-class Pattern:
+class Pattern(Struct, frozen=True):
     """One solid repeated at several frames (a union of the copies)."""
 
     solid: Primitive

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
+
+from msgspec import Struct
 
 from chassis_gen.shapes.primitives import Primitive
 
 Operation = Literal["add", "cut"]
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(Struct, frozen=True):
     """One primitive that is added or cut.
 
     Args:
@@ -31,8 +31,7 @@ class Step:
     surface: bool = False
 
 
-@dataclass(frozen=True)
-class Recipe:
+class Recipe(Struct, frozen=True):
     """The ordered steps that make one solid; later steps act on the result of earlier ones."""
 
     name: str

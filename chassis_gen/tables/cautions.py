@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.problems import InputError
 from chassis_gen.tables.reading import read_toml, unknown
 
 
-@dataclass(frozen=True)
-class Caution:
+class Caution(Struct, frozen=True):
     """One caution.
 
     Args:

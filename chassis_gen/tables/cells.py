@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import Rule, length_mm, lookup, read_csv, read_rules
 
 
-@dataclass(frozen=True)
-class CellSize:
+class CellSize(Struct, frozen=True):
     """One size of round cell, lengths in mm.
 
     Args:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import length_mm, lookup, read_csv
 
 
-@dataclass(frozen=True)
-class Drill:
+class Drill(Struct, frozen=True):
     """One drill.
 
     Args:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import Rule, lookup, read_csv, read_rules, read_toml
 
@@ -12,8 +13,7 @@ ANY = "any"
 """What stands in the table of part figures where a row is for every part of a kind."""
 
 
-@dataclass(frozen=True)
-class WireCurrent:
+class WireCurrent(Struct, frozen=True):
     """What the published rules let one gauge carry, A.
 
     Args:
@@ -33,8 +33,7 @@ class WireCurrent:
     source: str
 
 
-@dataclass(frozen=True)
-class PartFigure:
+class PartFigure(Struct, frozen=True):
     """One electrical figure of a part kind or of one part.
 
     Args:
@@ -54,8 +53,7 @@ class PartFigure:
     source: str
 
 
-@dataclass(frozen=True)
-class ContactRow:
+class ContactRow(Struct, frozen=True):
     """A contact that a part kind carries.
 
     Args:
@@ -73,8 +71,7 @@ class ContactRow:
     source: str
 
 
-@dataclass(frozen=True)
-class Conductor:
+class Conductor(Struct, frozen=True):
     """How a material leads heat, and whether it is a metal.
 
     Args:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Literal
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import Rule, length_mm, lookup, read_csv, read_rules
 
 
-@dataclass(frozen=True)
-class FitClass:
+class FitClass(Struct, frozen=True):
     """One fit class; clearances are per side, mm, and what remains after printing.
 
     Args:

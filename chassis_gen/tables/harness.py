@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import lookup, read_toml
 
 
-@dataclass(frozen=True)
-class FailureKind:
+class FailureKind(Struct, frozen=True):
     """One way in which a harness fails.
 
     Args:
@@ -28,8 +28,7 @@ class FailureKind:
     source: str
 
 
-@dataclass(frozen=True)
-class BenchStep:
+class BenchStep(Struct, frozen=True):
     """One test of a part on the bench.
 
     Args:
@@ -41,8 +40,7 @@ class BenchStep:
     expected: str
 
 
-@dataclass(frozen=True)
-class CellVoltage:
+class CellVoltage(Struct, frozen=True):
     """Voltages between which a kind of cell is used, V.
 
     Args:
@@ -60,8 +58,7 @@ class CellVoltage:
     source: str
 
 
-@dataclass(frozen=True)
-class Between:
+class Between(Struct, frozen=True):
     """What a meter shows between two contacts of a part.
 
     Args:

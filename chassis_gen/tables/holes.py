@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
+
+from msgspec import Struct
 
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.tables.reading import lookup, read_toml
@@ -15,8 +16,7 @@ WallMaterial = Literal["plastic", "metal"]
 ScrewFit = Literal["fine", "medium", "coarse"]
 
 
-@dataclass(frozen=True)
-class HoleRule:
+class HoleRule(Struct, frozen=True):
     """What one kind of hole asks of one wall material; the columns of ``hole_kinds.toml``.
 
     Args:
@@ -50,8 +50,7 @@ class HoleRule:
     revision: str
 
 
-@dataclass(frozen=True)
-class HoleSpec:
+class HoleSpec(Struct, frozen=True):
     """One screw hole as it must be after printing, lengths in mm.
 
     Args:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import TableError, lookup, read_csv
 
 PROPERTIES = ("density", "shrink", "snap_strain", "layer_factor", "service_temperature")
 
 
-@dataclass(frozen=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """One material property with its band.
 
     Args:
@@ -29,8 +29,7 @@ class Figure:
     source: str
 
 
-@dataclass(frozen=True)
-class Material:
+class Material(Struct, frozen=True):
     """One plastic.
 
     Args:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Any, TypeVar
+
+from msgspec import Struct
 
 from chassis_gen.problems import InputError, Problem, nearest_name
 
@@ -22,8 +23,7 @@ class TableError(ValueError):
     """A data file of the package itself is unsound; a maker's input never raises this."""
 
 
-@dataclass(frozen=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """One named figure with its provenance.
 
     Args:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import length_mm, read_csv
 
 
-@dataclass(frozen=True)
-class PatternSizes:
+class PatternSizes(Struct, frozen=True):
     """What a surface pattern measures where the maker says nothing.
 
     Args:

@@ -9,11 +9,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass, replace
 from functools import cache
 from typing import Any, Literal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from chassis_gen.problems import InputError, Problem, nearest_name
+from chassis_gen.records import as_data
 from chassis_gen.tables.drills import Drill
 from chassis_gen.tables.reading import (
     MM_PER_UNIT,
@@ -35,8 +38,7 @@ BASIS_FACTORS: Mapping[str, float] = {
 }
 
 
-@dataclass(frozen=True)
-class Clearance:
+class Clearance(Struct, frozen=True):
     """Clearance holes of one screw size.
 
     Args:
@@ -54,8 +56,7 @@ class Clearance:
     source: str
 
 
-@dataclass(frozen=True)
-class Nut:
+class Nut(Struct, frozen=True):
     """Hexagon nut of one screw size, limits of size.
 
     Args:
@@ -80,8 +81,7 @@ class Nut:
         return self.across_flats_max * 2.0 / math.sqrt(3.0)
 
 
-@dataclass(frozen=True)
-class SetScrew:
+class SetScrew(Struct, frozen=True):
     """Hexagon-socket set screw of one size.
 
     Args:
@@ -95,8 +95,7 @@ class SetScrew:
     source: str
 
 
-@dataclass(frozen=True)
-class Insert:
+class Insert(Struct, frozen=True):
     """Heat-set insert of one thread.
 
     Args:
@@ -116,8 +115,7 @@ class Insert:
     source: str
 
 
-@dataclass(frozen=True)
-class Thread:
+class Thread(Struct, frozen=True):
     """One screw thread with everything tabled for it, lengths in mm.
 
     Args:
@@ -277,7 +275,7 @@ def thread_json(thread: Thread) -> dict[str, Any]:
     Args:
         thread: the thread to describe.
     """
-    data = asdict(thread)
+    data: dict[str, Any] = as_data(thread)
     data["unit"] = "mm"
     data["pitch_diameter"] = thread.pitch_diameter
     data["minor_diameter"] = thread.minor_diameter

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import length_mm, lookup, read_csv
 
 
-@dataclass(frozen=True)
-class StockTube:
+class StockTube(Struct, frozen=True):
     """One stock tube, lengths in mm.
 
     Args:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.tables.reading import length_mm, read_csv
 from chassis_gen.tables.threads import Thread
@@ -14,8 +15,7 @@ UNTABLED_THICKNESS = 0.3
 """Outside diameter and thickness in screw diameters where no row fits: common practice, no standard, ample."""
 
 
-@dataclass(frozen=True)
-class Washer:
+class Washer(Struct, frozen=True):
     """A plain washer.
 
     Args:

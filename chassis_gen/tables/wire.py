@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.tables.reading import Rule, length_mm, lookup, read_csv, read_rules
@@ -15,8 +16,7 @@ GAUGE_36_DIAMETER = 0.127
 RATIO_OF_39_STEPS = 92.0
 
 
-@dataclass(frozen=True)
-class InsulatedWire:
+class InsulatedWire(Struct, frozen=True):
     """A stranded wire with its insulation.
 
     Args:
@@ -127,8 +127,7 @@ def insulated_diameter(gauge: int, insulation: str = "silicone") -> float:
     return insulated_wire(gauge, insulation).max_diameter
 
 
-@dataclass(frozen=True)
-class ConnectorHead:
+class ConnectorHead(Struct, frozen=True):
     """The outside of a plug of one row of contacts, mm.
 
     Args:
@@ -146,8 +145,7 @@ class ConnectorHead:
     source: str
 
 
-@dataclass(frozen=True)
-class WireBody:
+class WireBody(Struct, frozen=True):
     """What a splice, a resistor, a fuse or a parked connector takes in a wire's way, mm.
 
     Args:

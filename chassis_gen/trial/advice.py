@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.checks.fits import share_that_fits
 from chassis_gen.plan.chassis import ChassisPlan
@@ -29,8 +31,7 @@ _AS_MADE = " as made"
 _TUBE = "tube bore"
 
 
-@dataclass(frozen=True)
-class Advice:
+class Advice(Struct, frozen=True):
     """One reading that could be taken.
 
     Args:

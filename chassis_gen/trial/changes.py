@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.checks.fits import share_that_fits
 from chassis_gen.findings import Finding
@@ -15,8 +16,7 @@ LEAST = 5e-5
 """Differences below this are rounding, mm: half of the last digit of a report."""
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(Struct, frozen=True):
     """One figure that differs.
 
     Args:
@@ -37,8 +37,7 @@ class Change:
         return None if self.before is None or self.after is None else self.after - self.before
 
 
-@dataclass(frozen=True)
-class FitChange:
+class FitChange(Struct, frozen=True):
     """A fit that differs: clearances per side, mm, and the share of prints that fit, before and now.
 
     Args:
@@ -58,8 +57,7 @@ class FitChange:
     share: tuple[float | None, float | None]
 
 
-@dataclass(frozen=True)
-class Changes:
+class Changes(Struct, frozen=True):
     """All that differs between two plans.
 
     Args:

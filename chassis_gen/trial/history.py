@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding
 from chassis_gen.params.workspace import Workspace
@@ -21,8 +22,7 @@ NOW = "now"
 """Stands for the build as its files are at this moment, wherever a revision is asked for."""
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(Struct, frozen=True):
     """One revision in a build's history.
 
     Args:
@@ -42,8 +42,7 @@ class Step:
     prints: tuple[PrintRow, ...]
 
 
-@dataclass(frozen=True)
-class History:
+class History(Struct, frozen=True):
     """A build's history.
 
     Args:

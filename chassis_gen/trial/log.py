@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
+from msgspec import Struct
 from pydantic import Field, model_validator
 
 from chassis_gen.findings import Finding
@@ -91,8 +91,7 @@ class LogFile(FileModel):
     entry: tuple[EntryRow, ...] = Field(default=(), description="entries")
 
 
-@dataclass(frozen=True)
-class TrialLog:
+class TrialLog(Struct, frozen=True):
     """A trial log as read.
 
     Args:

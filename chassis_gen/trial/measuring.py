@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from chassis_gen.params.reading import read_model
 from chassis_gen.params.workspace import Workspace
@@ -22,8 +23,7 @@ from chassis_gen.trial.rows import locked
 from chassis_gen.trial.sizes import SIZES_FILE, SizeReading, append_size, read_sizes
 
 
-@dataclass(frozen=True)
-class SizesNoted:
+class SizesNoted(Struct, frozen=True):
     """What became of readings of a part.
 
     Args:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.params.quantities import Quantity
 from chassis_gen.params.workspace import Workspace
@@ -44,8 +46,7 @@ _SIDES: tuple[tuple[str, Side], ...] = (
 _MM_PER_INCH = 25.4
 
 
-@dataclass(frozen=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """What a maker saw.
 
     Args:
@@ -65,8 +66,7 @@ class Seen:
     photo: str = ""
 
 
-@dataclass(frozen=True)
-class Noted:
+class Noted(Struct, frozen=True):
     """What became of a note.
 
     Args:
@@ -94,8 +94,7 @@ class Noted:
         return any(f.level == "error" for f in self.changes.new_findings)
 
 
-@dataclass(frozen=True)
-class Bench:
+class Bench(Struct, frozen=True):
     """A build with its trial log locked: what noting works on.
 
     Args:
@@ -253,8 +252,7 @@ def reject_print(workspace: Workspace, build: str, number: int, why: str, today:
         return _appended(at, entry, (), today)
 
 
-@dataclass(frozen=True)
-class Printed:
+class Printed(Struct, frozen=True):
     """What is known of a print that is to be logged.
 
     Args:

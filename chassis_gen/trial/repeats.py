@@ -7,9 +7,10 @@ import math
 import statistics
 from collections.abc import Iterable
 from contextlib import ExitStack
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import read_model, read_source
@@ -28,8 +29,7 @@ if TYPE_CHECKING:
 DECIMALS = 4
 
 
-@dataclass(frozen=True)
-class Shown:
+class Shown(Struct, frozen=True):
     """What a build's test fits say of one dimension.
 
     Args:
@@ -45,8 +45,7 @@ class Shown:
     entries: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Repeat:
+class Repeat(Struct, frozen=True):
     """Test fits on one printer that agree.
 
     Args:
@@ -84,8 +83,7 @@ class Repeat:
         )
 
 
-@dataclass(frozen=True)
-class Settled:
+class Settled(Struct, frozen=True):
     """What became of repeats that were moved to a printer.
 
     Args:

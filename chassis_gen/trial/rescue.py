@@ -10,10 +10,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 
 from chassis_gen.pipeline import DEFAULT_CHORD
 from chassis_gen.plan.chassis import ChassisPlan, PiecePlan
@@ -46,8 +46,7 @@ _HOLE_MARGIN = 0.3
 _TEARDROP = math.sqrt(0.5)
 
 
-@dataclass(frozen=True)
-class Region:
+class Region(Struct, frozen=True):
     """One place of a piece that differs.
 
     Args:
@@ -76,8 +75,7 @@ class Region:
     tool: str
 
 
-@dataclass(frozen=True)
-class Filling:
+class Filling(Struct, frozen=True):
     """What takes up a fit that was printed too wide.
 
     Args:
@@ -97,8 +95,7 @@ class Filling:
     words: str
 
 
-@dataclass(frozen=True)
-class PieceSheet:
+class PieceSheet(Struct, frozen=True):
     """What to do with one printed piece.
 
     Args:

@@ -14,10 +14,11 @@ import re
 import tempfile
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any
 
+from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import Field
 
 from chassis_gen.findings import Finding
@@ -52,8 +53,7 @@ class RevisionFile(FileModel):
     file: tuple[KeptFile, ...] = Field(min_length=1)
 
 
-@dataclass(frozen=True)
-class Revision:
+class Revision(Struct, frozen=True):
     """A build as it was.
 
     Args:
@@ -71,8 +71,7 @@ class Revision:
     drawn: Mapping[str, float]
 
 
-@dataclass(frozen=True)
-class Past:
+class Past(Struct, frozen=True):
     """The revisions of a build.
 
     Args:

@@ -13,10 +13,10 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from msgspec import Struct
 from pydantic import BaseModel
 
 from chassis_gen.findings import Finding
@@ -35,8 +35,7 @@ _AT = re.compile(r" \(at line (\d+), column (\d+)\)$")
 Model = TypeVar("Model", bound=BaseModel)
 
 
-@dataclass(frozen=True)
-class Rows(Generic[Model]):
+class Rows(Struct, Generic[Model], frozen=True):
     """What a file of rows holds.
 
     Args:

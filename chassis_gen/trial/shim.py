@@ -9,7 +9,9 @@ Origin and axes: the strip lies on the bed, its thickness along +z, its length a
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.checks.fits import WANTED_SHARE, share_that_fits
 from chassis_gen.output.stl import check_written, stl_bytes
@@ -30,8 +32,7 @@ THICKEST = 0.8
 """A thicker strip doesn't bend to a seat, mm (common practice, no source)."""
 
 
-@dataclass(frozen=True)
-class Shim:
+class Shim(Struct, frozen=True):
     """A shim and what it makes of its fit.
 
     Args:

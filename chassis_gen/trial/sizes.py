@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
+from msgspec import Struct
 from pydantic import Field, model_validator
 
 from chassis_gen.findings import Finding
@@ -51,8 +51,7 @@ class SizesFile(FileModel):
     size: tuple[SizeReading, ...] = Field(default=(), description="readings")
 
 
-@dataclass(frozen=True)
-class PartSizes:
+class PartSizes(Struct, frozen=True):
     """Measured sizes as read.
 
     Args:

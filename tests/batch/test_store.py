@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.cache.canonical import digest
 from chassis_gen.cache.solids import body_bytes, body_of, mesh_of

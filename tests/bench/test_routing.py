@@ -9,7 +9,8 @@ import random
 import statistics
 import sys
 import time
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.lanes import lay_wires

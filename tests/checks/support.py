@@ -8,8 +8,9 @@ sections at clock 200.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from chassis_gen.checks.result import Solids
 from chassis_gen.parts.model import Part

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.bare_conductors import check_bare_conductors
 from chassis_gen.checks.result import MeasuredFit, MeasuredPlay

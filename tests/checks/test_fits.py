@@ -1,10 +1,10 @@
 """Measured fits; shares against the standard library's normal distribution, an independent implementation."""
 
 import statistics
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.fits import check_fits, likely, measure_fits, share_that_fits, worst_case
 from chassis_gen.checks.play import measure_plays

@@ -1,9 +1,9 @@
 """Overlaps that were built in, with volumes by closed form, and contacts that are no overlaps."""
 
 import math
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.interference import check_interference, deep_overlap
 from chassis_gen.plan.model import PlacedPart

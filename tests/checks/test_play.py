@@ -1,9 +1,9 @@
 """Play measured on solids against gaps that were built in (plane geometry)."""
 
 import math
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.play import Way, check_play, free_ways, measure_plays
 from chassis_gen.plan.model import Play

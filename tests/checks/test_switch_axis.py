@@ -1,8 +1,7 @@
 """Bores under tube openings stand on the openings' axes; offsets that were built in are measured."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.switch_axis import check_switch_axis
 from chassis_gen.shapes.frame import radial

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, ClassVar, Literal
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+from msgspec.structs import replace
 
 from chassis_gen import pipeline
 from chassis_gen.checks.threading import check_threading

@@ -1,8 +1,7 @@
 """What goes into the tube passes every bore on its way."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.tube_way import check_tube_way
 from chassis_gen.plan.model import Outer, OuterStep

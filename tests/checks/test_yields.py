@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 from scipy import stats
 
 from chassis_gen.checks.fits import likely, share_that_fits, worst_case

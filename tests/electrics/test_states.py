@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.electrics.evaluate import electrics_of
 from chassis_gen.electrics.judging import said_once

@@ -6,9 +6,9 @@ import csv
 import io
 import math
 from collections import Counter
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.output.cutlist import (
     ENDS,

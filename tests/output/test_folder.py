@@ -4,10 +4,10 @@ import signal
 import subprocess
 import sys
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.output import folder as folder_module

@@ -1,7 +1,7 @@
 import json
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.output.human import LEAST_WIDTH, summary_text, table

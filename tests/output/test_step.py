@@ -5,10 +5,10 @@ import re
 import subprocess
 import sys
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.cache.solids import exact_of
 from chassis_gen.cache.store import NOTHING

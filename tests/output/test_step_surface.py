@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.result import CheckResult
 from chassis_gen.output.exact import exact_solids

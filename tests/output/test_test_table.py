@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.output.nets import all_wires
 from chassis_gen.output.test_table import AS_ON_BENCH, BEEP, NO_BEEP, measurements, measurements_markdown

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.parts.catalogue import find_part, overridden

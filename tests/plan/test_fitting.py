@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.fitting import Behaviour, PrinterTerms, adjustment

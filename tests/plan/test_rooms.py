@@ -12,7 +12,7 @@ import pytest
 import chassis_gen
 
 ROOT = Path(chassis_gen.__file__).parent
-LEAVES = {"problems", "findings"}
+LEAVES = {"problems", "findings", "records"}
 SHARED_SHAPES = {"shapes.frame", "shapes.primitives", "shapes.recipe", "shapes"}
 KERNELS = {"manifold3d", "cadquery", "OCP"}
 WRITERS_OF_EXACT_SOLIDS = {"cadquery", "OCP", "vtk", "vtkmodules", "lib3mf"}
@@ -21,6 +21,7 @@ WRITERS_OF_EXACT_SOLIDS = {"cadquery", "OCP", "vtk", "vtkmodules", "lib3mf"}
 MAY_IMPORT = {
     "problems": set(),
     "findings": set(),
+    "records": set(),
     "tables": LEAVES,
     "params": LEAVES,
     "parts": LEAVES | {"tables", "params", *SHARED_SHAPES},

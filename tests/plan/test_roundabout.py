@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from chassis_gen.plan.chassis import Connector, InLine, Route, Via, Wire
 from chassis_gen.plan.lanes import lay_wires

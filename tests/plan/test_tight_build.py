@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.workspace import Workspace

@@ -5,12 +5,12 @@ from __future__ import annotations
 import copy
 import datetime
 import math
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.params.printer import BehaviourTable, PrinterFile
 from chassis_gen.params.reading import Source, parse_model

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.fits import share_that_fits
 from chassis_gen.plan.sums import PRINTER, Term

@@ -1,12 +1,12 @@
 """The exact kernel against closed forms and against the mesh kernel, on fixed and on random recipes."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from chassis_gen.shapes import mesh
 from chassis_gen.shapes.agreement import Agreement, compare, cut_stations, without_patterns

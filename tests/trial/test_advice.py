@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from statistics import NormalDist
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.pipeline import load_build
 from chassis_gen.plan.chassis import ChassisPlan

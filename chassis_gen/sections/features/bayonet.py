@@ -12,7 +12,7 @@ mouth up or down and the slope draws the cap home.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from chassis_gen.plan.model import OVERLAP
 from chassis_gen.shapes.frame import Frame
@@ -27,8 +27,7 @@ LIP = 1.5
 """Chosen proportions, mm and degrees; three lugs turn less, so that a wall stays between the grooves."""
 
 
-@dataclass(frozen=True)
-class Bayonet:
+class Bayonet(Struct, frozen=True):
     """A bayonet between a bar and a bore.
 
     Args:

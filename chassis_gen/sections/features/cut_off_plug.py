@@ -12,7 +12,7 @@ jack's centre pin. One flat along sleeve and head lets it be printed lying, laye
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.fitting import Fitter
@@ -37,8 +37,7 @@ FLAT = 0.25
 """How far the flat cuts into the sleeve, mm (chosen)."""
 
 
-@dataclass(frozen=True)
-class CutOffPlug:
+class CutOffPlug(Struct, frozen=True):
     """A planned plug.
 
     Args:

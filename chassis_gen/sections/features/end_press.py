@@ -11,9 +11,9 @@ Origin and axes: a frame on the section's outer end face, +z pointing out of the
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Annotated
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from chassis_gen.findings import Finding, Remedy
@@ -100,8 +100,7 @@ class FoamTable(BaseModel):
         return self.thickness * (1 - self.compression)
 
 
-@dataclass(frozen=True)
-class EndPress:
+class EndPress(Struct, frozen=True):
     """A planned room, mm.
 
     Args:

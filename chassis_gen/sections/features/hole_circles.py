@@ -13,10 +13,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -62,8 +62,7 @@ class HoleCircle(BaseModel):
     )
 
 
-@dataclass(frozen=True)
-class Site:
+class Site(Struct, frozen=True):
     """A planned hole with its circle.
 
     Args:
@@ -91,8 +90,7 @@ def hole_hardware(circles: Sequence[HoleCircle], where: str) -> tuple[Hardware, 
     return tuple(Hardware(f"{c.thread} {_NAMES[c.kind]}", c.count, where) for c in circles)
 
 
-@dataclass(frozen=True)
-class Plate:
+class Plate(Struct, frozen=True):
     """The plate that holes go through.
 
     Args:

@@ -11,9 +11,9 @@ Origin and axes: a frame on the section's outer end face, +z pointing out of the
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Annotated
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -56,8 +56,7 @@ class LanyardTable(BaseModel):
     )
 
 
-@dataclass(frozen=True)
-class LanyardBar:
+class LanyardBar(Struct, frozen=True):
     """A planned bar, mm.
 
     Args:

@@ -12,7 +12,8 @@ The lid's sides stand upright beside that middle, so it lifts straight out; its 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.plan.model import OVERLAP, ExtraPiece
 from chassis_gen.sections.base import SectionContext
@@ -31,8 +32,7 @@ BAY_REST = 2.0
 """How far the lid's sides rest beside a bay of its own, mm (chosen)."""
 
 
-@dataclass(frozen=True)
-class Hook:
+class Hook(Struct, frozen=True):
     """A tongue at the lid's end and the slot that takes it, mm and degrees.
 
     Args:
@@ -56,8 +56,7 @@ class Hook:
     slot_half_angle: float
 
 
-@dataclass(frozen=True)
-class Lid:
+class Lid(Struct, frozen=True):
     """Where a lid and its rebate lie, mm; s runs along `frame`.
 
     Args:

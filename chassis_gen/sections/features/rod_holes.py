@@ -12,7 +12,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.fitting import Fitter
@@ -40,8 +41,7 @@ WRENCH_ROOM = 0.5
 """Room round a through nut's corners or its washer, mm per side: common practice, no source."""
 
 
-@dataclass(frozen=True)
-class RodSpan:
+class RodSpan(Struct, frozen=True):
     """A section that rods go through: its name, piece and stations (mm)."""
 
     name: str
@@ -50,8 +50,7 @@ class RodSpan:
     z1: float
 
 
-@dataclass(frozen=True)
-class RodWish:
+class RodWish(Struct, frozen=True):
     """What the maker asks of one group of rods.
 
     Args:
@@ -75,8 +74,7 @@ class RodWish:
     key: str = "rod[0]"
 
 
-@dataclass(frozen=True)
-class Recess:
+class Recess(Struct, frozen=True):
     """A round recess for nut and washer in an end face: place of its axis, radius, stations (mm)."""
 
     section: str
@@ -87,8 +85,7 @@ class Recess:
     z1: float
 
 
-@dataclass(frozen=True)
-class RodPlan:
+class RodPlan(Struct, frozen=True):
     """Planned rods.
 
     Args:

@@ -14,8 +14,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding
 from chassis_gen.parts.model import Measure
@@ -37,8 +38,7 @@ _TANGENT = 0.99
 """Flanks start this share of the radius out, so that they cross the round wall instead of grazing it."""
 
 
-@dataclass(frozen=True)
-class Counterbore:
+class Counterbore(Struct, frozen=True):
     """A wider, flat-bottomed mouth for a screw's head, outward from the face on which the head bears.
 
     Args:
@@ -50,8 +50,7 @@ class Counterbore:
     reach: float
 
 
-@dataclass(frozen=True)
-class NutPocket:
+class NutPocket(Struct, frozen=True):
     """A hexagonal pocket that holds a nut against turning.
 
     Args:
@@ -71,8 +70,7 @@ class NutPocket:
     side_reach: float = 0.0
 
 
-@dataclass(frozen=True)
-class ShapedHole(ScrewHole):
+class ShapedHole(ScrewHole, frozen=True):
     """A screw hole with what surrounds it.
 
     Args:

@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from chassis_gen.findings import Finding, Remedy
@@ -62,8 +62,7 @@ class SetScrewTable(BaseModel):
         return self
 
 
-@dataclass(frozen=True)
-class SetScrew:
+class SetScrew(Struct, frozen=True):
     """A planned set screw.
 
     Args:

@@ -11,7 +11,8 @@ Origin and axes: `frame` stands on the outer surface, +z points outward, against
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.fitting import Fitter
@@ -29,8 +30,7 @@ THICKNESS = 3.0
 """Solid material wanted under a set screw, mm: common practice, no source."""
 
 
-@dataclass(frozen=True)
-class SetScrewPad:
+class SetScrewPad(Struct, frozen=True):
     """A planned landing.
 
     Args:

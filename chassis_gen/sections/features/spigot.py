@@ -11,9 +11,9 @@ Origin and axes: a frame on the section's outer end face, +z pointing out of the
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Annotated
 
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.findings import Finding, Remedy
@@ -48,8 +48,7 @@ class SpigotTable(BaseModel):
     fit: str = Field(default="slide", max_length=40, description="fit class of the boss in that bore")
 
 
-@dataclass(frozen=True)
-class Spigot:
+class Spigot(Struct, frozen=True):
     """A planned boss, mm.
 
     Args:

@@ -13,7 +13,8 @@ pocket is as deep at its edges as in its middle.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from chassis_gen.shapes.frame import Frame, Vec3, clocked, radial, shifted
 from chassis_gen.shapes.primitives import (
@@ -40,8 +41,7 @@ OFF_FACETS_DEG = 0.217
 a corner in their middle; the two would differ by rounding only (chosen: no facets are as narrow)."""
 
 
-@dataclass(frozen=True)
-class Cell:
+class Cell(Struct, frozen=True):
     """One cell of a pattern.
 
     Args:

@@ -8,8 +8,7 @@ Origin and axes: the tube's; the band runs all round between two stations.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.params.quantities import NonNegativeLength, PositiveLength
@@ -31,8 +30,7 @@ class TapeRecess(BaseModel):
     side_clearance: NonNegativeLength = Field(0.5, description="room at each edge of the tape")
 
 
-@dataclass(frozen=True)
-class TapeBand:
+class TapeBand(Struct, frozen=True):
     """A planned tape recess.
 
     Args:
