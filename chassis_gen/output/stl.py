@@ -160,11 +160,11 @@ def _open_edge(corners: Corners) -> tuple[int, Vec3] | None:
     ends = np.concatenate([faces[:, (0, 1)], faces[:, (1, 2)], faces[:, (2, 0)]])
     count = len(points)
     forward, back = (np.sort(a * count + b) for a, b in (ends.T, ends[:, ::-1].T))
+    if np.array_equal(forward, back) and (forward[1:] > forward[:-1]).all():
+        return None
     used = np.unique(np.concatenate([forward, back]))
     uses = [np.searchsorted(e, used, "right") - np.searchsorted(e, used, "left") for e in (forward, back)]
     wrong = used[(uses[0] != 1) | (uses[1] != 1)]
-    if len(wrong) == 0:
-        return None
     low, high = divmod(int(wrong[0]), count)
     x, y, z = (points[low].astype(float) + points[high].astype(float)) / 2
     return len({frozenset(divmod(int(w), count)) for w in wrong}), (float(x), float(y), float(z))
@@ -173,12 +173,13 @@ def _open_edge(corners: Corners) -> tuple[int, Vec3] | None:
 def _welded(corners: Corners) -> tuple[Corners, Faces]:
     """Return the different corners, n x 3, and the facets as their numbers; only equal figures are one."""
     flat = corners.reshape(-1, 3)
-    key = np.zeros(len(flat), dtype=np.int64)
-    for axis in range(3):
-        figures, rank = np.unique(flat[:, axis], return_inverse=True)
-        _, key = np.unique(key * len(figures) + rank, return_inverse=True)
-    _, first = np.unique(key, return_index=True)
-    return flat[first], key.reshape(-1, 3)
+    order = np.lexsort(flat.T)
+    ranked = flat[order]
+    first = np.ones(len(flat), dtype=np.bool_)
+    first[1:] = (ranked[1:] != ranked[:-1]).any(axis=1)
+    key = np.empty(len(flat), dtype=np.int64)
+    key[order] = np.cumsum(first) - 1
+    return ranked[first], key.reshape(-1, 3)
 
 
 def _volume(corners: Corners) -> float:

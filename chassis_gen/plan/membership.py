@@ -68,7 +68,7 @@ def solid_on(steps: Iterable[Step], grid: RoundGrid) -> Mask:
     """
     count = len(grid.clocks_deg) * len(grid.depths)
     solid = np.zeros((len(grid.stations), count), dtype=bool)
-    levels = {float(r): grid.flat(float(r)) for r in np.unique(grid.radii)}
+    levels = {r: grid.flat(r) for r in sorted(set(grid.radii.tolist()))}
     for step in steps:
         adds = step.operation == "add"
         for primitive in _single(step.solid, adds):
