@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
@@ -24,8 +25,9 @@ from chassis_gen.shapes.recipe import Recipe, Step, cut
 
 
 def file_safe(name: str) -> str:
-    """Return a name as it may stand in a file's name: small letters, digits, points and dashes."""
-    return re.sub(r"[^a-z0-9.]+", "-", name.lower()).strip("-.") or "piece"
+    """Return a name as it may stand in a file's name: small letters of any script, digits, points and dashes."""
+    plain = unicodedata.normalize("NFC", name).lower()
+    return re.sub(r"[^\w.]+|_", "-", plain).strip("-.") or "piece"
 
 
 def with_file_names(section: SectionPlan) -> SectionPlan:

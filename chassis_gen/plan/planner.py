@@ -41,6 +41,7 @@ from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting, dimensions
 from chassis_gen.shapes.recipe import Step
 
+_OWN_FILE = "the same name for the same piece, another file name for another"
 _ONE_RUN = "a piece whose sections follow each other, or a piece of its own"
 
 
@@ -180,7 +181,7 @@ def _under_lids(
 
 
 def _check_names(inputs: BuildInputs, gathering: Gathering) -> None:
-    """Gather names that occur twice, openings that there are not, and pieces that aren't one run."""
+    """Gather names that occur twice, and openings that there are not."""
     shared = [o.name for o in (inputs.tube_file.opening if inputs.tube_file else ())]
     own = [o.name for o in inputs.build.tube.opening]
     openings = {*shared, *own}
@@ -206,6 +207,18 @@ def _check_names(inputs: BuildInputs, gathering: Gathering) -> None:
         if name in (*shared, *own[:i]):
             rejection = Rejection("duplicate-name", f'two openings are called "{name}"', "a name of its own")
             gathering.reject(inputs, ("tube", "opening", i, "name"), rejection)
+    _check_pieces(inputs, gathering)
+
+
+def _check_pieces(inputs: BuildInputs, gathering: Gathering) -> None:
+    """Gather pieces that share a file name and those that aren't one run."""
+    called: dict[str, list[str]] = {}
+    for i, s in enumerate(inputs.build.section):
+        names = called.setdefault(file_safe(s.piece), [])
+        if names and s.piece not in names:
+            why = f'pieces "{names[0]}" and "{s.piece}" would both be written as "{file_safe(s.piece)}"'
+            gathering.reject(inputs, ("section", i, "piece"), Rejection("duplicate-name", why, _OWN_FILE))
+        names.append(s.piece)
     pieces = [file_safe(s.piece) for s in inputs.build.section if s.beside is None]
     order = [k for k, _ in itertools.groupby(pieces)]
     for name in sorted({n for n in order if order.count(n) > 1}):

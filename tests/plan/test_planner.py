@@ -218,6 +218,8 @@ def test_piece_names_make_safe_file_names() -> None:
     assert file_safe("../../Outer Cap") == "outer-cap"
     assert file_safe("a/b\\c") == "a-b-c"
     assert file_safe("..") == "piece"
+    assert file_safe("Häuschen_2/vorn") == "häuschen-2-vorn"
+    assert file_safe("e\u0301") == file_safe("é") != file_safe("ü")  # Unicode normal form C
 
 
 def test_caps_go_by_their_file_safe_names_throughout(tmp_path: Path) -> None:
