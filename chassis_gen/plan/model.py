@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.parts.model import Part
@@ -28,12 +29,19 @@ class OuterStep(Struct, frozen=True):
         z1: to this station, mm.
         radius: mm.
         bearing: True where the chassis bears on the bore, False where it is relieved.
+        compensation: what of the radius makes up for printing and coating, mm.
     """
 
     z0: float
     z1: float
     radius: float
     bearing: bool
+    compensation: float = 0.0
+
+    @property
+    def made_radius(self) -> float:
+        """Return the radius that is expected after printing and coating, mm."""
+        return self.radius - self.compensation
 
 
 class Outer(Struct, frozen=True):
@@ -52,7 +60,7 @@ class Outer(Struct, frozen=True):
     def over(self, z0: float, z1: float) -> tuple[OuterStep, ...]:
         """Return the steps clipped to a range of stations."""
         return tuple(
-            OuterStep(max(s.z0, z0), min(s.z1, z1), s.radius, s.bearing)
+            replace(s, z0=max(s.z0, z0), z1=min(s.z1, z1))
             for s in self.steps
             if min(s.z1, z1) - max(s.z0, z0) > 1e-9
         )
@@ -82,6 +90,13 @@ class Slab(Struct, frozen=True):
     y0: float
     y1: float
     top_clock: float = 90.0
+
+    def gap(self, x: float, y: float) -> float:
+        """Return how far a point of the cross-section lies outside the rectangle, mm; 0 inside it."""
+        turn = math.radians(self.top_clock)
+        c, s = math.cos(turn), math.sin(turn)
+        across, up = x * s - y * c, x * c + y * s
+        return math.hypot(max(self.x0 - across, across - self.x1, 0.0), max(self.y0 - up, up - self.y1, 0.0))
 
 
 class Sector(Struct, frozen=True):
@@ -380,12 +395,14 @@ class Rim(Struct, frozen=True):
         z1: station to which it does, mm.
         core: radius of what stands out of it or is hollow in it, mm; rods keep out of that.
         what: for messages, such as ``spigot``.
+        pocket: room beside the middle that rods keep a wall away from, or None.
     """
 
     z0: float
     z1: float
     core: float
     what: str
+    pocket: Slab | None = None
 
 
 class SectionPlan(Struct, frozen=True):

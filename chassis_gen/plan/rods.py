@@ -133,7 +133,7 @@ def _with_rods(
     hits = tuple(f for table, _ in here for p in section.parts for f in _hits(table, p, section.name))
     if host != section.name:
         return replace(section, terminals=terminals, findings=(*section.findings, *hits))
-    hits = (*hits, *(f for table, p in here for f in _in_core(table, p, section)))
+    hits = (*hits, *(f for table, p in here for f in _in_core(table, p, section, least_wall)))
     first = [p for _, p in here if next(iter(p.holes)) == section.name]
     return replace(
         section,
@@ -197,12 +197,13 @@ def _stretch(section: SectionPlan) -> tuple[float, float]:
     return (section.rim.z0, section.rim.z1) if section.rim else (section.z0, section.z1)
 
 
-def _in_core(table: RodTable, plan: RodPlan, section: SectionPlan) -> Iterator[Finding]:
+def _in_core(table: RodTable, plan: RodPlan, section: SectionPlan, least_wall: float) -> Iterator[Finding]:
     """Yield an error where a rod's hole or nut comes into what takes the middle of an end's plate."""
     discs = [o.shape for o in plan.obstacles[section.name] if isinstance(o.shape, Disc)]
     rim = section.rim
     if rim is None or not discs:
         return
+    yield from _in_pocket(table, discs, section, least_wall)
     nearest = min(math.hypot(d.x, d.y) - d.radius for d in discs)
     if nearest >= rim.core:
         return
@@ -215,6 +216,26 @@ def _in_core(table: RodTable, plan: RodPlan, section: SectionPlan) -> Iterator[F
     words = Remedy(None, None, f"a circle of {circle:g} mm or more")
     where = f"{section.name}.{table.name}"
     yield Finding("error", "rod-in-core", where, message, numbers, words, blocks_solids=True)
+
+
+def _in_pocket(
+    table: RodTable, discs: Sequence[Disc], section: SectionPlan, least_wall: float
+) -> Iterator[Finding]:
+    """Yield an error where a rod's hole or nut leaves no wall to a pocket beside the middle."""
+    pocket = section.rim.pocket if section.rim else None
+    if pocket is None:
+        return
+    wall = min(pocket.gap(d.x, d.y) - d.radius for d in discs)
+    if wall >= least_wall - 1e-6:
+        return
+    message = (
+        f"{table.name} leave {wall:.2f} mm of wall to the lanyard's pocket in {section.name}; at least "
+        f"{least_wall:.2f} mm is wanted"
+    )
+    numbers = {"wall": wall, "least_wall": least_wall}
+    words = Remedy(None, None, f"other clocks for the rods, or another clock_deg for {section.name}")
+    where = f"{section.name}.{table.name}"
+    yield Finding("error", "rod-in-pocket", where, message, numbers, words, blocks_solids=wall < 0.1)
 
 
 def _local(frame: Frame, p: Vec3) -> Vec3:

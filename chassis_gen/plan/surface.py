@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.fitting import Fitter
@@ -107,10 +108,11 @@ def outer_surface(reaches: Sequence[Reach], bands: Sequence[tuple[float, float]]
         reach = next(r for r in reaches if r.z0 <= middle <= r.z1)
         bears = any(p <= middle <= q for p, q in bands)
         radius = on_grid(reach.diameter.total / 2 - (0.0 if bears else bearing.relief))
-        if steps and steps[-1].radius == radius and steps[-1].bearing == bears:
-            steps[-1] = OuterStep(steps[-1].z0, b, radius, bears)
+        step = OuterStep(a, b, radius, bears, reach.diameter.compensation / 2)
+        if steps and replace(step, z0=steps[-1].z0, z1=a) == steps[-1]:
+            steps[-1] = replace(steps[-1], z1=b)
         else:
-            steps.append(OuterStep(a, b, radius, bears))
+            steps.append(step)
     smallest = min(s.radius for s in steps)
     half = bearing.flat_width / 2
     flat = on_grid(math.sqrt(smallest**2 - half**2)) if 0 < half < smallest else None

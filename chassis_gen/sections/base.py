@@ -46,6 +46,11 @@ class SectionParams(FileModel):
         "open", description="open grooves or closed tunnels for wires here"
     )
 
+    @property
+    def window(self) -> float:
+        """Return the diameter of the way right through the section's middle, mm; 0 where it is closed."""
+        return 0.0
+
 
 class Opening(Struct, frozen=True):
     """A hole through the tube's wall: name, station and clock of its axis, diameter (mm, degrees)."""
@@ -122,6 +127,9 @@ class SectionContext(Struct, frozen=True):
         joined_far: True when the section after belongs to the same piece.
         companion: True when the section stands beside another, whose body it is cut into.
         bores: all bores of the tube, in order of stations.
+        window_near: diameter of the way through the middle of all that stands toward the mouth, mm; None where
+            nothing does.
+        window_far: likewise toward the far end.
     """
 
     setting: Setting
@@ -140,6 +148,8 @@ class SectionContext(Struct, frozen=True):
     joined_far: bool
     companion: bool = False
     bores: tuple[Bore, ...] = ()
+    window_near: float | None = None
+    window_far: float | None = None
 
     @property
     def top(self) -> Frame:

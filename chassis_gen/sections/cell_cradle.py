@@ -564,19 +564,23 @@ def _terminals(
 
 
 def _gas_path(ctx: SectionContext, detail: CellCradlePlan) -> float:
-    """Return the narrowest of the mouth over the cell and the ring between chassis and bore, mm2."""
-    mouth = detail.mouth_width.total * detail.seat_length.total
-    ring = min(_ring(s.radius, ctx) for s in ctx.outer.over(ctx.z0, ctx.z1))
+    """Return the narrowest of the mouth over the cell and the ring between chassis and bore, mm2.
+
+    Both as made: what is drawn to make up for printing and coating is no part of the chassis in the tube.
+    """
+    made = ctx.setting.fitter.as_made
+    mouth = made(detail.mouth_width) * made(detail.seat_length)
+    ring = min(_ring(s.made_radius, ctx) for s in ctx.outer.over(ctx.z0, ctx.z1))
     return max(0.0, min(mouth, ring))
 
 
 def _ring(radius: float, ctx: SectionContext) -> float:
-    """Return the ring between the chassis at a radius and the bore round it there, mm2.
+    """Return the ring between the chassis at a radius as made and the bore round it there, mm2.
 
     A step wider than the section's smallest bore stands in a wider one; bands have the same clearance in all.
     """
     clearance = ctx.bore_radius - max(
-        (s.radius for s in ctx.outer.steps if s.radius < ctx.bore_radius), default=ctx.bore_radius
+        (s.made_radius for s in ctx.outer.steps if s.made_radius < ctx.bore_radius), default=ctx.bore_radius
     )
     bore = ctx.bore_radius if radius <= ctx.bore_radius else radius + clearance
     return math.pi * (bore**2 - radius**2)

@@ -17,11 +17,12 @@ from collections.abc import Iterator
 from typing import Annotated, ClassVar, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import Field, model_validator
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.codes import Rejection, rejected
-from chassis_gen.params.quantities import NonNegativeLength, quantity
+from chassis_gen.params.quantities import NonNegativeLength, PositiveLength, quantity
 from chassis_gen.plan.model import OVERLAP, Disc, Fit, Obstacle, PlacedPart, Rim, SectionPlan, Sector, Slab
 from chassis_gen.plan.sums import Dimension, Term
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
@@ -76,6 +77,7 @@ from chassis_gen.shapes.recipe import Step, cut
 
 LEAST_THICKNESS = 4.0
 """The usual thickness of the plate, mm (chosen)."""
+POCKET = "lanyard's pocket"
 STOP_DOUBT = 0.5
 """How far the tube's stop may lie from where the fitting takes it to be before that is said, mm (chosen)."""
 
@@ -102,6 +104,9 @@ class EndFittingParams(SectionParams):
     lanyard: LanyardTable | None = Field(
         None, description="bar across a pocket in the outer face, for a cord"
     )
+    window_diameter: PositiveLength | None = Field(
+        None, description="round window right through the middle, for light or sound"
+    )
     spigot: SpigotTable | None = Field(None, description="narrower boss that enters a smaller bore")
     holes: tuple[HoleCircle, ...] = Field(
         (), max_length=6, description="circles of holes through the plate, round the spigot; none by default"
@@ -114,7 +119,15 @@ class EndFittingParams(SectionParams):
             why = f"{' and '.join(given)} stand in the same place, the middle of the outer face"
             allowed = "one of spring, foam and lanyard; a second fitting at the other end"
             raise rejected(Rejection("not-allowed", why, allowed, at=(given[1],)))
+        if self.window_diameter is not None and self.press is not None:
+            why = f"{given[0]} closes the window: both stand in the middle"
+            raise rejected(Rejection("not-allowed", why, "one of them", at=("window_diameter",)))
         return self
+
+    @property
+    def window(self) -> float:
+        """Return the diameter of the window through the middle, mm; 0 for none."""
+        return self.window_diameter or 0.0
 
     @property
     def press(self) -> SpringTable | FoamTable | None:
@@ -130,6 +143,7 @@ class EndFittingPlan(Struct, frozen=True):
         thickness: of the plate.
         press: room for a spring or a pad.
         bar: bar for a lanyard.
+        window: diameter of the window through the middle.
         spigot: boss.
         sites: holes.
         out: frame on the outer face, +z pointing out of the chassis.
@@ -139,23 +153,36 @@ class EndFittingPlan(Struct, frozen=True):
     thickness: Dimension
     press: EndPress | None
     bar: LanyardBar | None
+    window: Dimension | None
     spigot: Spigot | None
     sites: tuple[Site, ...]
     out: Frame
 
     @property
-    def room(self) -> tuple[float, str] | None:
-        """Return how far the room in the outer face reaches from the axis, mm, and what it is."""
+    def beside(self) -> LanyardBar | None:
+        """Return the bar where its pocket stands beside the middle."""
+        return self.bar if self.bar and self.bar.beside_middle else None
+
+    @property
+    def core(self) -> tuple[float, str] | None:
+        """Return the radius that the room in the middle takes, mm, and what it is."""
         if self.press:
             return self.press.seat_diameter.total / 2, f"{self.press.key}'s seat"
-        return (self.bar.reach, "lanyard's pocket") if self.bar else None
+        if self.bar and not self.beside:
+            return self.bar.reach, POCKET
+        return (self.window.total / 2, "window") if self.window else None
+
+    @property
+    def reach(self) -> tuple[float, str] | None:
+        """Return how far rooms in the outer face reach from the axis, mm, and which of them does."""
+        return (self.beside.reach, POCKET) if self.beside else self.core
 
 
 class EndFitting(SectionKind):
     """The foot or the nose of a chassis."""
 
     kind: ClassVar[str] = "end_fitting"
-    title: ClassVar[str] = "foot or nose: end plate with spring or foam room, lanyard bar, spigot"
+    title: ClassVar[str] = "foot or nose: end plate with spring or foam room, lanyard bar, window, spigot"
     Params: ClassVar[type[SectionParams]] = EndFittingParams
 
     def length(self, params: SectionParams, setting: Setting) -> Dimension:
@@ -200,9 +227,12 @@ class EndFitting(SectionKind):
             facts={
                 **(press_facts(d.press) if d.press else {}),
                 **(bar_facts(d.bar) if d.bar else {}),
+                **(_window_facts(d.window, ctx.length) if d.window else {}),
             },
             openings=(ctx.opening.name,) if ctx.opening else (),
-            rim=Rim(plate.z0, plate.z1, plate.taken, plate.taken_by) if plate.taken else None,
+            rim=Rim(plate.z0, plate.z1, plate.taken, plate.taken_by, plate.pocket)
+            if plate.taken or plate.pocket
+            else None,
         )
 
     def recipe(self, plan: SectionPlan, ctx: SectionContext) -> tuple[Step, ...]:
@@ -215,6 +245,9 @@ class EndFitting(SectionKind):
         if d.press:
             radius, depth = d.press.seat_diameter.total / 2, d.press.seat_depth.total
             steps += cut(f"seat of the {d.press.part.name}", Cylinder(radius, -depth, OVERLAP, d.out))
+        if d.window:
+            radius, z0, z1 = d.window.total / 2, ctx.z0 - OVERLAP, ctx.z1 + OVERLAP
+            steps += cut("window", Cylinder(radius, z0, z1))
         for site in d.sites:
             steps += cut("screw hole", *hole_cutters(site.hole))
         return (*steps, *(bar_steps(d.bar, d.out) if d.bar else ()))
@@ -255,26 +288,44 @@ def _detail(kind: EndFitting, params: EndFittingParams, ctx: SectionContext) -> 
         z0, z1 = (ctx.z1 - long, ctx.z1) if far else (ctx.z0, ctx.z0 + long)
         spigot = plan_spigot(params.spigot, z0, z1, ctx)
     press = plan_press(setting.fitter, ctx.name, params.press, params.stop_gap) if params.press else None
+    window = None
+    if params.window_diameter is not None:
+        name, note = f"{ctx.name}.window_diameter", "window through the middle"
+        window = setting.fitter.chosen(name, params.window_diameter, note)
     bar = None
     if params.lanyard:
-        across = stands_across_layers(out, ctx)
-        bar = plan_bar(setting.fitter, ctx.name, params.lanyard, across, setting.material.across_layers)
+        across, weak = stands_across_layers(out, ctx), setting.material.across_layers
+        core = window.total / 2 + setting.rules.wall if window else 0.0
+        bar = plan_bar(setting.fitter, ctx.name, params.lanyard, across, weak, core)
     bare = EndFittingPlan(
-        kind.length(params, setting), _thickness(params, setting), press, bar, spigot, (), out
+        kind.length(params, setting), _thickness(params, setting), press, bar, window, spigot, (), out
     )
-    sites = tuple(hole_sites(params.holes, _plate(bare, ctx)))
-    return EndFittingPlan(bare.length, bare.thickness, press, bar, spigot, sites, out)
+    return replace(bare, sites=tuple(hole_sites(params.holes, _plate(bare, ctx))))
+
+
+def _window_facts(window: Dimension, length: float) -> dict[str, float]:
+    """Return the area that sound has, and how far from the axis light from the inner face gets out."""
+    radius = window.total / 2
+    angle = math.degrees(math.atan(radius / length))
+    return {"window_area_mm2": math.pi * radius**2, "window_half_angle_deg": angle}
 
 
 def _plate(d: EndFittingPlan, ctx: SectionContext) -> Plate:
     """Return what the holes go through: the plate round the spigot, or all of it."""
-    taken, by = d.room or (0.0, "")
+    taken, by = d.core or (0.0, "")
     z0, z1 = ctx.z0, ctx.z1
     if d.spigot and d.spigot.radius < d.spigot.room / 2 - SAME:
         z0, z1 = (ctx.z0, d.spigot.z0) if d.spigot.z0 > ctx.z0 + 1e-9 else (d.spigot.z1, ctx.z1)
         taken, by = max((d.spigot.radius, "spigot"), (taken, by))
     joined_far = ctx.joined_far and z1 == ctx.z1
-    return Plate(ctx, z0, z1, joined_far, taken, by)
+    pocket = _pocket(d.beside, ctx) if d.beside else None
+    return Plate(ctx, z0, z1, joined_far, taken, by, pocket, POCKET)
+
+
+def _pocket(bar: LanyardBar, ctx: SectionContext) -> Slab:
+    """Return the cross-section of the lanyard's pocket."""
+    half, wide, off = bar.span.total / 2, bar.half_width + EDGE, bar.off_axis.total
+    return Slab(-half, half, off - wide, off + wide, ctx.clock_deg)
 
 
 def _fits(d: EndFittingPlan, part: PlacedPart | None, ctx: SectionContext) -> Iterator[Fit]:
@@ -296,9 +347,9 @@ def _obstacles(d: EndFittingPlan, plate: Plate) -> Iterator[Obstacle]:
         z0, z1 = _stations(d, d.press.seat_depth.total)
         yield Obstacle(Disc(0.0, 0.0, d.press.seat_diameter.total / 2), z0, z1, f"{d.press.key}'s seat")
     if d.bar:
-        half, wide = d.bar.span.total / 2, d.bar.half_width + EDGE
-        slab = Slab(-half, half, -wide, wide, ctx.clock_deg)
-        yield Obstacle(slab, *_stations(d, d.bar.pocket_depth.total), "lanyard's pocket")
+        yield Obstacle(_pocket(d.bar, ctx), *_stations(d, d.bar.pocket_depth.total), POCKET)
+    if d.window:
+        yield Obstacle(Disc(0.0, 0.0, d.window.total / 2), ctx.z0, ctx.z1, "window")
     if d.spigot:
         yield Obstacle(Sector(0.0, 360.0), d.spigot.z0, d.spigot.z1, "spigot")
 
@@ -321,7 +372,7 @@ def _findings(params: EndFittingParams, d: EndFittingPlan, plate: Plate) -> Iter
         yield from _stop_finding(params, d.press, ctx)
     if d.bar:
         yield from bar_findings(d.bar, ctx.name)
-    found = (_wall_round(d, plate), _thin(params, plate), _covered(params, ctx))
+    found = (_wall_round(d, plate), _web(d, ctx), _thin(params, plate), _covered(params, ctx))
     yield from (f for f in found if f)
 
 
@@ -333,14 +384,16 @@ def _thin(params: EndFittingParams, plate: Plate) -> Finding | None:
 
 def _wall_round(d: EndFittingPlan, plate: Plate) -> Finding | None:
     """Return an error where the room in the outer face leaves no wall under the surface round it."""
-    if d.room is None:
+    if d.reach is None:
         return None
-    reach, what = d.room
-    ctx = plate.ctx
-    surface = plate.surface
+    reach, what = d.reach
+    ctx, flat = plate.ctx, plate.ctx.outer.flat_distance
+    surface = ctx.outer.smallest_radius(plate.z0, plate.z1)
     if d.spigot:
-        flat = ctx.outer.flat_distance
-        surface = min(surface, d.spigot.radius, flat if flat is not None else surface)
+        surface = min(surface, d.spigot.radius)
+    if flat is not None:
+        # the flat is nearer than the round surface, but only on its own side of a pocket
+        surface = min(surface, flat + reach - (_toward_flat(d.beside, ctx) if d.beside else reach))
     where = "spigot's surface" if d.spigot else "outer surface"
     words = f"the wall between the {what}, which reaches {reach:.2f} mm from the axis, and the {where}"
     least = ctx.setting.rules.wall
@@ -349,13 +402,34 @@ def _wall_round(d: EndFittingPlan, plate: Plate) -> Finding | None:
     )
 
 
+def _toward_flat(bar: LanyardBar, ctx: SectionContext) -> float:
+    """Return how far the lanyard's pocket reaches toward the printing flat, mm."""
+    p = _pocket(bar, ctx)
+    turn = math.radians(ctx.outer.flat_clock - p.top_clock)
+    return max(y * math.cos(turn) - x * math.sin(turn) for x in (p.x0, p.x1) for y in (p.y0, p.y1))
+
+
+def _web(d: EndFittingPlan, ctx: SectionContext) -> Finding | None:
+    """Return an error where window and lanyard's pocket leave no wall between them."""
+    if d.window is None or d.bar is None:
+        return None
+    words, least = "the wall between the window and the lanyard's pocket", ctx.setting.rules.wall
+    wall = d.bar.inner_edge - d.window.total / 2
+    off = math.ceil(10 * (d.bar.off_axis.total + least - wall)) / 10
+    remedy = Remedy("lanyard.off_axis", off, f"the bar {off:g} mm from the axis")
+    return too_thin("edge-distance", ctx.name, words, wall, least, remedy)
+
+
 def _smaller(d: EndFittingPlan, room: float) -> Remedy | None:
-    """Return a smaller spring, pad or cord that leaves the wall."""
+    """Return a smaller spring, pad, cord or window that leaves the wall."""
     if d.bar:
         for cord in (3.0, 2.0, 1.5):
             if cord < d.bar.table.cord_diameter:
                 return Remedy("lanyard.cord_diameter", cord, f"a cord of {cord:g} mm")
         return None
+    if d.window:
+        value = math.floor(10 * (d.window.total + 2 * room) - 0.01) / 10
+        return Remedy("window_diameter", value, f"a window of {value:g} mm") if value > 0 else None
     if d.press is None:
         return None
     table = d.press.table

@@ -35,17 +35,29 @@ def findings(
         lock: the locking screw's hole, if there is one.
     """
     return (
-        *_place_findings(params, ctx),
+        *_place_findings(params, ctx, part, d),
         *_part_findings(params, ctx, part, d),
         *_wall_findings(params, ctx, part, d),
         *_screw_findings(params, ctx, d, lock),
     )
 
 
-def _place_findings(params: LightHeadParams, ctx: SectionContext) -> tuple[Finding, ...]:
-    """Return an error where something stands in front of the light."""
-    if (params.facing == "far" and ctx.last) or (params.facing == "near" and ctx.first):
+def _place_findings(
+    params: LightHeadParams, ctx: SectionContext, part: Part, d: LightHeadPlan
+) -> tuple[Finding, ...]:
+    """Return an error where something stands in front of the light that it can't shine through."""
+    far = params.facing == "far"
+    if ctx.last if far else ctx.first:
         return ()
+    window = (ctx.window_far if far else ctx.window_near) or 0.0
+    needed = _clear_way(params, part, d, ctx.joined_far if far else ctx.joined_near)
+    if needed is not None and window >= needed - 1e-9:
+        return ()
+    if needed is not None and window:
+        message = f"what stands before the light leaves a window of {window:.2f} mm; the light needs {needed:.2f} mm"
+        words = Remedy(None, None, f"window_diameter = {math.ceil(10 * needed) / 10:g} or more there")
+        numbers = {"window": window, "needed": needed}
+        return (Finding("error", "light-covered", ctx.name, message, numbers, words),)
     other = "near" if params.facing == "far" else "far"
     turned = ctx.first if other == "near" else ctx.last
     candidates = (Remedy("facing", other, f'facing = "{other}"'),) if turned else ()
@@ -54,6 +66,19 @@ def _place_findings(params: LightHeadParams, ctx: SectionContext) -> tuple[Findi
         f"the light faces the {params.facing} end, but this isn't the {where} section: the next one covers it"
     )
     return (Finding("error", "light-covered", ctx.name, message, candidates=candidates),)
+
+
+def _clear_way(params: LightHeadParams, part: Part, d: LightHeadPlan, joined: bool) -> float | None:
+    """Return the least window before the light, mm, or None where there can be none.
+
+    A light tube and a round LED shine through a window; in the light's own piece it has to let in the part too. A
+    slug presses on the tube's end, which gives no room for anything before it.
+    """
+    if params.light == "led_slug" or (joined and d.carrier):
+        return None
+    if d.socket_diameter:
+        return max(d.socket_diameter.total, d.seat_diameter.total)
+    return d.seat_diameter.total if joined else part.size("body_diameter")
 
 
 def _part_findings(

@@ -31,11 +31,11 @@ from chassis_gen.plan.model import (
     SectionPlan,
     clock_of,
 )
-from chassis_gen.plan.sums import PART_SIZE, Dimension
+from chassis_gen.plan.sums import Dimension
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
 from chassis_gen.sections.features.seat import across
 from chassis_gen.sections.resonance_cap import cap_steps
-from chassis_gen.sections.speaker_cup_findings import findings
+from chassis_gen.sections.speaker_cup_findings import findings, port_area
 from chassis_gen.sections.speaker_cup_layout import laid_out, lead_clock, radius_round
 from chassis_gen.sections.speaker_cup_model import (
     WAY_OUT_LIMIT_DEG,
@@ -201,7 +201,7 @@ def _facts(part: Part, d: SpeakerCupPlan) -> dict[str, float]:
     if d.cap and d.chamber_diameter and d.port_diameter:
         facts["front_volume_cm3"] = bar(d.chamber_diameter.total, at.rim_front - d.cap.plate) / 1000
         facts["port_count"] = float(len(d.cap.holes))
-        facts["port_area_mm2"] = len(d.cap.holes) * bar(d.port_diameter.term(PART_SIZE), 1.0)
+        facts["port_area_mm2"] = port_area(d)
         facts["port_length_mm"] = d.cap.plate
     return facts
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.parts.model import Part
+from chassis_gen.plan.sums import PART_SIZE
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.screw_hole import hole_finding
 from chassis_gen.sections.resonance_cap import CapHold, CapKind, Grille, Ports, port_finding
@@ -31,6 +32,7 @@ def findings(
         return (too_wide,)
     found = (
         _way_in(ctx, d),
+        _sound_out(ctx, d),
         _ledge(ctx, part, d),
         _cone_across(params, ctx, part, d),
         _cone_along(params, ctx, part),
@@ -120,6 +122,34 @@ def _way_in(ctx: SectionContext, d: SpeakerCupPlan) -> Finding | None:
     own = Remedy("piece", f"{ctx.name}".replace(" ", "-"), "print the cup as a piece of its own")
     text = f"the speaker goes in from the {side} end, where a section of the same piece closes the cup"
     return Finding("error", "way-in-blocked", ctx.name, text, candidates=(*turn, own), blocks_solids=True)
+
+
+def _sound_out(ctx: SectionContext, d: SpeakerCupPlan) -> Finding | None:
+    """Return a warning where what stands before the speaker lets out less sound than its cap's ports."""
+    window = ctx.window_near if d.facing.near else ctx.window_far
+    if window is None:
+        return None
+    area, ports = math.pi / 4 * window**2, port_area(d)
+    if area >= ports - 1e-9 and window > 0:
+        return None
+    way = f"a window of {window:.2f} mm, {area:.1f} mm2" if window else "no way through its middle"
+    text = f"what stands before the speaker leaves {way}"
+    text += f"; the cap's ports have {ports:.1f} mm2" if d.cap else ""
+    numbers = {"window_area": area, "port_area": ports}
+    wide = math.ceil(10 * math.sqrt(4 / math.pi * ports)) / 10
+    words = f"window_diameter = {wide:g} or more there" if d.cap else "window_diameter there"
+    return Finding("warning", "sound-covered", ctx.name, text, numbers, Remedy(None, None, words))
+
+
+def port_area(d: SpeakerCupPlan) -> float:
+    """Return the area of the cap's ports as printed, mm2; 0 without a cap.
+
+    Args:
+        d: what was planned.
+    """
+    if d.cap is None or d.port_diameter is None:
+        return 0.0
+    return len(d.cap.holes) * math.pi / 4 * d.port_diameter.term(PART_SIZE) ** 2
 
 
 def _ledge(ctx: SectionContext, part: Part, d: SpeakerCupPlan) -> Finding | None:

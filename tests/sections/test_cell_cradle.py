@@ -14,13 +14,17 @@ from pydantic import ValidationError
 from chassis_gen.findings import Finding
 from chassis_gen.parts.catalogue import catalogue
 from chassis_gen.plan.cross_section import innermost_lane_radius
+from chassis_gen.plan.fitting import Behaviour, PrinterTerms
 from chassis_gen.plan.model import OuterStep, PlacedPart, SectionPlan
+from chassis_gen.plan.surface import Bearing, bore_reaches, outer_surface
+from chassis_gen.plan.tube import Bore, Segment, Tube
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import Material, SectionContext
 from chassis_gen.sections.cell_cradle import KIND, CellCradleParams, CellCradlePlan, cantilever_strain
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.mesh import DEFAULT_CHORD, make, solid
 from chassis_gen.shapes.primitives import Cylinder, placed
+from tests.plan.support import fitter
 from tests.sections.support import planned
 
 TOLERANCE = DEFAULT_CHORD + 0.005
@@ -240,6 +244,24 @@ def test_gas_passes_a_step_of_the_bore_by_the_ring_of_each_side() -> None:
 
     # plane geometry: the bore of 36 mm leaves 0.2 mm round the narrow end, the wide end has no less
     assert plan.facts["gas_path_mm2"] == pytest.approx(math.pi * (18.0**2 - 17.8**2))
+    assert not [f for f in plan.findings if f.code == "gas-path-closed"]
+
+
+def test_gas_is_judged_by_the_chassis_as_made_and_not_as_drawn() -> None:
+    """A printer that prints outsides 0.1 mm small and shrinks them by 0.5 % gets them drawn larger than the bore."""
+    _, ctx, _ = cradle(40)
+    off = Behaviour("printed", 1.0, 0.0, 0.05, "gauge")
+    outer = Behaviour("outer dimension", 0.995, -0.1, 0.05, "gauge")
+    maker = fitter(PrinterTerms(off, outer, off, off, off, "gauge", calibrated=True))
+    tube = Tube((Segment("tube", 0.0, 300.0, 1.5, "aluminium", (Bore(0.0, 300.0, 40.0, 0.1),)),), ())
+    bearing = Bearing("slide", 9.0, 0.45, 9.0, 270.0)
+    surface = outer_surface(bore_reaches(tube, 0.0, 200.0, bearing, maker), [(0.0, 200.0)], bearing)
+    assert surface.steps[0].radius > 19.9
+    plan = KIND.plan(params(), replace(ctx, outer=surface, setting=replace(ctx.setting, fitter=maker)))
+    # what is printed leaves the slide fit's 0.15 mm all round, by the behaviour itself
+    printed = 0.995 * 2 * surface.steps[0].radius - 0.1
+    assert printed == pytest.approx(39.7, abs=1e-3)
+    assert plan.facts["gas_path_mm2"] == pytest.approx(math.pi * (20.0**2 - (printed / 2) ** 2), rel=1e-3)
     assert not [f for f in plan.findings if f.code == "gas-path-closed"]
 
 

@@ -21,7 +21,8 @@ from chassis_gen.problems import InputError
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.end_fitting import KIND, EndFittingParams, EndFittingPlan
 from chassis_gen.sections.features.end_press import SpringTable, spring_growth
-from chassis_gen.shapes.mesh import make, solid
+from chassis_gen.shapes.agreement import compare, cut_stations
+from chassis_gen.shapes.mesh import DEFAULT_CHORD, make, solid
 from chassis_gen.shapes.primitives import Cylinder, placed
 from chassis_gen.shapes.recipe import Recipe
 from tests.plan.support import planned as planned_build
@@ -140,6 +141,58 @@ def test_the_cord_goes_round_the_bar(clock: float) -> None:
     assert hits[1].distance - hits[0].distance == pytest.approx(2 * radius, abs=2 * TOLERANCE)
     limits = innermost_lane_radius(plan.obstacles, plan.z1 - 1.0, plan.z1, 0.8)
     assert 5.0 < max(limits) < 12.0
+
+
+NOSE = {"window_diameter": 12.0, "lanyard": {"cord_diameter": 3.0}}
+
+
+@pytest.mark.parametrize(("end", "clock"), [("far", 90.0), ("near", 20.0)])
+def test_a_window_goes_through_and_the_bar_stands_beside_it(end: str, clock: float) -> None:
+    plan, ctx, recipe = fitting(52.0, end=end, clock_deg=clock, **NOSE)
+    assert not plan.findings
+    d, bar = detail_of(plan), detail_of(plan).bar
+    assert bar is not None
+    # half of the window and a wall of 1.6; half a bar, the cord with 1 mm of room, 0.8 mm off the edge
+    off = 6.0 + 1.6 + bar.bar_diameter.total / 2 + 3.0 + 1.0 + 0.8
+    assert bar.off_axis.total == pytest.approx(off, abs=1e-3)
+    body, inward = make(recipe), tuple(-c for c in d.out.z_axis)
+    assert len(body.components()) == 1
+    probe = solid(Cylinder(6.0 - TOLERANCE, ctx.z0 - 1.0, ctx.z1 + 1.0))
+    assert body.common_volume(probe) < 1e-3
+    # on the section's top, whichever way the outer face looks
+    turn = math.radians(clock)
+    x, y, z = d.out.point((0.0, off, 5.0))
+    assert (x, y) == pytest.approx((off * math.cos(turn), off * math.sin(turn)), abs=1e-3)
+    (hits,) = body.rays([(x, y, z)], [inward])
+    assert hits[0].distance == pytest.approx(5.0 + 1.0, abs=TOLERANCE)
+    assert hits[1].distance - hits[0].distance == pytest.approx(bar.bar_diameter.total, abs=2 * TOLERANCE)
+    for side in (-1.0, 1.0):
+        (open_,) = body.rays([d.out.point((0.0, off + side * (bar.half_width - 0.5), 5.0))], [inward])
+        assert open_[0].distance > 5.0 + bar.bar_diameter.total
+    # a circle's area, and the widest line from the middle of the inner face out of the window
+    assert plan.facts["window_area_mm2"] == pytest.approx(math.pi * 36.0)
+    assert math.tan(math.radians(plan.facts["window_half_angle_deg"])) == pytest.approx(6.0 / ctx.length)
+
+    brep = pytest.importorskip("chassis_gen.shapes.brep")
+    agreement = compare(recipe, body, brep.make(recipe), DEFAULT_CHORD, cut_stations(recipe, DEFAULT_CHORD))
+    assert agreement.ok, "\n".join(agreement.rows())
+
+
+def test_window_and_pocket_keep_their_walls_and_name_what_passes() -> None:
+    close = finding(fitting(48.0, **{**NOSE, "lanyard": {"off_axis": 10.0}})[0], "edge-distance")
+    # 10 mm less half a bar of 4 mm, 4 mm of cord, 1 mm of room and 0.8 mm of edge; the window takes 6 mm
+    assert close.numbers["wall"] == pytest.approx(10.0 - 2.0 - 4.0 - 1.0 - 0.8 - 6.0, abs=0.3)
+    (remedy,) = close.candidates
+    cured = {**NOSE, "lanyard": {"cord_diameter": 2.0, "off_axis": remedy.value}}
+    assert "edge-distance" not in [f.code for f in fitting(60.0, **cured)[0].findings]
+    wide = finding(fitting(40.0, window_diameter=38.0)[0], "edge-distance")
+    (smaller,) = wide.candidates
+    assert not fitting(40.0, window_diameter=smaller.value)[0].findings
+    # a hole on the pocket's clock runs into it, one beside it doesn't
+    hole = {"count": 1, "circle_diameter": 34.0, "thread": "M2"}
+    hit = finding(fitting(48.0, **NOSE, holes=[hole])[0], "hole-spacing")
+    assert hit.numbers["wall"] < 0
+    assert not fitting(48.0, **NOSE, holes=[{**hole, "first_clock_deg": 60.0}])[0].findings
 
 
 def test_a_thin_bar_names_the_diameter_that_the_pull_needs() -> None:
@@ -287,6 +340,72 @@ def test_a_rod_that_comes_into_the_spigot_is_told(tmp_path: Path) -> None:
     assert found.numbers["core"] == pytest.approx(13.65, abs=1e-3)
 
 
+UNDER_A_NOSE = """
+[build]
+title = "trial"
+[tube]
+chassis_offset = 0
+chassis_end = 70
+[[tube.segment]]
+from_mouth = 0
+length = 80
+wall = 2
+bores = [{ from_mouth = 0, diameter = 48 }]
+[[section]]
+kind = "end_plate"
+name = "plate"
+thickness = 11
+[[section]]
+kind = "lead_bay"
+name = "bay"
+length = "fill"
+[[section]]
+kind = "light_head"
+name = "light"
+light = "led_round"
+room_wall = 8.5
+[[section]]
+kind = "end_fitting"
+name = "nose"
+piece = "nose"
+window_diameter = 12
+lanyard = { cord_diameter = 3 }
+[[rod]]
+name = "rods"
+thread = "M3"
+clocks_deg = [35, 145, 215, 325]
+circle_diameter = 36
+from = "plate"
+to = "nose"
+near_end = "tapped"
+far_end = "through_nut"
+"""
+
+
+def test_a_nose_of_its_own_lets_the_light_out_and_its_pocket_keeps_clear_of_rods(tmp_path: Path) -> None:
+    plan = planned_build(tmp_path, UNDER_A_NOSE)
+    assert [f.code for f in plan.findings if f.level == "error"] == []
+    light, nose = (next(s for s in plan.sections if s.name == n) for n in ("light", "nose"))
+    solids = solids_of(plan)
+    assert len(solids.pieces["nose"].components()) == 1
+    # nothing printed stands before the LED
+    (led,) = (p for p in plan.parts if p.section == "light")
+    beam = solid(Cylinder(led.part.size("body_diameter") / 2, light.z1 + 0.01, nose.z1 + 1.0))
+    assert solids.pieces["nose"].common_volume(beam) < 1e-6
+
+    narrow = planned_build(tmp_path / "narrow", UNDER_A_NOSE.replace("= 12\nlan", "= 4\nlan"))
+    (covered,) = (f for f in narrow.findings if f.code == "light-covered")
+    assert covered.numbers == pytest.approx({"window": 4.0, "needed": led.part.size("body_diameter")})
+    # in the light's own piece the flange of 5.8 mm has to pass too, and nuts can't be put on inside a piece
+    joined = UNDER_A_NOSE.replace('piece = "nose"', "").replace("= 12\nlan", "= 5.5\nlan")
+    (covered,) = (f for f in planned_build(tmp_path / "joined", joined).findings if f.code == "light-covered")
+    assert covered.numbers["needed"] > 5.8
+
+    turned = planned_build(tmp_path / "turned", UNDER_A_NOSE.replace("[35, 145", "[90, 145"))
+    (hit,) = (f for f in turned.findings if f.code == "rod-in-pocket")
+    assert hit.numbers["wall"] < 0
+
+
 @settings(max_examples=12, deadline=None)
 @given(
     bore=st.floats(18.0, 60.0),
@@ -298,6 +417,9 @@ def test_a_rod_that_comes_into_the_spigot_is_told(tmp_path: Path) -> None:
             {"foam": PAD},
             {"lanyard": {}},
             {"lanyard": {"cord_diameter": 2.0, "pull": 200.0}},
+            {"lanyard": {"cord_diameter": 2.0, "off_axis": 9.0}},
+            {"lanyard": {"cord_diameter": 2.0}, "window_diameter": 5.0},
+            {"window_diameter": 11.0},
         ]
     ),
     spigot=st.none() | st.floats(10.0, 50.0),

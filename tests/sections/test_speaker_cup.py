@@ -57,6 +57,21 @@ def assert_one_sound_body(body: Body) -> None:
 
 
 @pytest.mark.parametrize("facing", ["near", "far"])
+def test_what_stands_before_the_cap_lets_the_sound_of_its_ports_out(facing: str) -> None:
+    """Six ports of 3 mm, the default, have 6 x pi / 4 x 3^2 mm2, as much as one hole of 3 x sqrt(6) mm."""
+    plan, ctx, _ = cup(42.0, cap="round", facing=facing)
+    assert plan.facts["port_area_mm2"] == pytest.approx(6 * math.pi / 4 * 9)
+
+    def told(window: float | None) -> list[str]:
+        before = {f"window_{facing}": window}
+        made = KIND.plan(params(cap="round", facing=facing), replace(ctx, **before))
+        return [f.code for f in made.findings]
+
+    assert told(None) == [] == told(3 * math.sqrt(6) + 1e-6)
+    assert told(3 * math.sqrt(6) - 0.01) == ["sound-covered"] == told(0.0)
+
+
+@pytest.mark.parametrize("facing", ["near", "far"])
 @pytest.mark.parametrize("cap", ["round", "face", "none"])
 def test_speaker_sits_as_planned(facing: str, cap: str) -> None:
     plan, _, recipe = cup(cap=cap, facing=facing)

@@ -21,7 +21,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.params.quantities import Angle, NonNegativeLength
-from chassis_gen.plan.model import OVERLAP, Disc, Hardware, Obstacle, Sector
+from chassis_gen.plan.model import OVERLAP, Disc, Hardware, Obstacle, Sector, Slab
 from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid
 from chassis_gen.sections.base import SectionContext, Setting
 from chassis_gen.sections.features.screw_hole import NutPocket, ShapedHole, hole_finding, plan_hole, plan_nut
@@ -100,6 +100,8 @@ class Plate(Struct, frozen=True):
         joined_far: True where the section behind overlaps the far face.
         taken: radius of what is taken in the middle, mm; 0 for nothing.
         taken_by: what that is, for messages.
+        pocket: room beside the middle that holes keep their wall to, or None.
+        pocket_by: what that is, for messages.
     """
 
     ctx: SectionContext
@@ -108,6 +110,8 @@ class Plate(Struct, frozen=True):
     joined_far: bool
     taken: float = 0.0
     taken_by: str = ""
+    pocket: Slab | None = None
+    pocket_by: str = ""
 
     @property
     def length(self) -> float:
@@ -266,6 +270,7 @@ def hole_findings(circles: Sequence[HoleCircle], sites: Sequence[Site], plate: P
     found: list[Finding | None] = [hole_finding(s.hole) for s in firsts]
     found += [_edge(s, i, plate) for i, s in enumerate(firsts)]
     found += [_beside_taken(s, i, plate) for i, s in enumerate(firsts)]
+    found += [_beside_pocket([s for s in sites if s.circle is c], plate) for c in circles]
     found += [_spacing(a, b, circles, plate) for a, b in _closest_pairs(sites)]
     return tuple(f for f in found if f)
 
@@ -324,6 +329,16 @@ def _beside_taken(site: Site, index: int, plate: Plate) -> Finding | None:
     room = value <= 2 * (plate.surface - site.half - site.hole.least_wall)
     remedy = _circle_remedy(index, value) if room else None
     return too_thin("hole-spacing", site.hole.id, what, wall, site.hole.least_wall, remedy)
+
+
+def _beside_pocket(sites: Sequence[Site], plate: Plate) -> Finding | None:
+    """Return an error where one of a circle's holes leaves no wall to a pocket beside the middle."""
+    if plate.pocket is None:
+        return None
+    walls = [plate.pocket.gap(*s.hole.frame.origin[:2]) - s.half for s in sites]
+    wall, site = min(zip(walls, sites, strict=True), key=lambda pair: pair[0])
+    what = f"the wall between {site.hole.id} and the {plate.pocket_by}"
+    return too_thin("hole-spacing", site.hole.id, what, wall, site.hole.least_wall)
 
 
 def _circle_remedy(index: int, value: float) -> Remedy:

@@ -1,6 +1,7 @@
 """Lanyard bar: a printed bar across a pocket in an end face, with an open way round it for the cord.
 
-Origin and axes: a frame on the section's outer end face, +z pointing out of the chassis, +x along the bar.
+Origin and axes: a frame on the section's outer end face, +z pointing out of the chassis, +x along the bar, the
+bar's middle on its z axis. Beside a window the frame is moved toward the section's top.
 
        ___       ___   outer face, z = 0
       |   | (o) |   |  the bar, end on, a little below the face
@@ -17,12 +18,12 @@ from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.findings import Finding, Remedy
-from chassis_gen.params.quantities import Force, PositiveLength, quantity
+from chassis_gen.params.quantities import Force, NonNegativeLength, PositiveLength, quantity
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import OVERLAP
 from chassis_gen.plan.sums import CHOSEN, Dimension, Term
 from chassis_gen.sections.base import SectionContext
-from chassis_gen.shapes.frame import Frame
+from chassis_gen.shapes.frame import Frame, shifted
 from chassis_gen.shapes.primitives import Box, Cone, Cylinder, Hull
 from chassis_gen.shapes.recipe import Step, add, cut
 
@@ -54,6 +55,10 @@ class LanyardTable(BaseModel):
     bar_diameter: PositiveLength | None = Field(
         default=None, description="diameter of the bar; left out: what the pull needs, at least 4 mm"
     )
+    off_axis: NonNegativeLength | None = Field(
+        default=None,
+        description="from the axis to the bar's middle, toward the section's top; left out: 0, or beside a window",
+    )
 
 
 class LanyardBar(Struct, frozen=True):
@@ -69,6 +74,7 @@ class LanyardBar(Struct, frozen=True):
         stress: bending stress of the bar under the pull, N/mm2.
         allowed_stress: what it may be, N/mm2.
         across_layers: True where the bar stands across the print's layers.
+        off_axis: from the tube's axis to the bar's middle.
     """
 
     table: LanyardTable
@@ -80,6 +86,7 @@ class LanyardBar(Struct, frozen=True):
     stress: float
     allowed_stress: float
     across_layers: bool
+    off_axis: Dimension
 
     @property
     def half_width(self) -> float:
@@ -94,7 +101,17 @@ class LanyardBar(Struct, frozen=True):
     @property
     def reach(self) -> float:
         """Return how far the pocket's corners lie from the tube's axis, mm."""
-        return math.hypot(self.span.total / 2, self.half_width + EDGE)
+        return math.hypot(self.span.total / 2, self.off_axis.total + self.half_width + EDGE)
+
+    @property
+    def inner_edge(self) -> float:
+        """Return how far from the tube's axis the pocket begins, mm; negative where it lies over the axis."""
+        return self.off_axis.total - self.half_width - EDGE
+
+    @property
+    def beside_middle(self) -> bool:
+        """Return whether the pocket stands beside the tube's axis."""
+        return self.inner_edge > 0
 
 
 def bending_stress(pull: float, span: float, diameter: float) -> float:
@@ -122,7 +139,12 @@ def bar_diameter_for(pull: float, span: float, stress: float) -> float:
 
 
 def plan_bar(
-    fitter: Fitter, section: str, table: LanyardTable, across_layers: bool, layer_factor: float
+    fitter: Fitter,
+    section: str,
+    table: LanyardTable,
+    across_layers: bool,
+    layer_factor: float,
+    core: float = 0.0,
 ) -> LanyardBar:
     """Return a bar with the cord's way round it.
 
@@ -132,6 +154,7 @@ def plan_bar(
         table: the keys.
         across_layers: True where the bar stands across the print's layers.
         layer_factor: share of strength left across layers.
+        core: radius that a window in the middle takes with its wall, mm; 0 for none.
     """
     strands = Term("cord", STRANDS * table.cord_diameter, f"{STRANDS} strands beside each other: {_SOURCE}")
     room = Term("room to thread it", CORD_ROOM, "chosen")
@@ -160,7 +183,13 @@ def plan_bar(
         "depth of the pocket",
     )
     stress = bending_stress(table.pull, span.total, bar.total)
-    return LanyardBar(table, span, bar, cord, depth, least, stress, allowed, across_layers)
+    beside = core + bar.total / 2 + cord.total + EDGE if core else 0.0
+    name, note = f"{section}.bar_off_axis", "from the axis to the bar's middle"
+    if table.off_axis is None:
+        off = fitter.chosen(name, beside, note, "beside the window" if core else "in the middle")
+    else:
+        off = fitter.chosen(name, table.off_axis, note)
+    return LanyardBar(table, span, bar, cord, depth, least, stress, allowed, across_layers, off)
 
 
 def stands_across_layers(out: Frame, ctx: SectionContext) -> bool:
@@ -182,8 +211,9 @@ def bar_steps(bar: LanyardBar, out: Frame) -> tuple[Step, ...]:
 
     Args:
         bar: the bar.
-        out: frame on the outer face, +z outward.
+        out: frame on the outer face, +z outward, +y to the section's top.
     """
+    out = out @ shifted(0.0, bar.off_axis.total)
     half, wide = bar.span.total / 2, bar.half_width
     radius = bar.bar_diameter.total / 2
     along = _along(out, bar.axis_depth)
