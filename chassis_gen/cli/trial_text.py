@@ -252,6 +252,10 @@ def at_json(revision: Revision, to: Path | None) -> Document:
         "date": revision.date.isoformat(),
         "identity": revision.identity,
         "files": dict(revision.files),
+        "binaries": {
+            name: {"sha256": kept.sha256, "size": kept.size, "kept": kept.there}
+            for name, kept in revision.binaries.items()
+        },
         "drawn": plain(revision.drawn),
         "written_to": str(to) if to else None,
     }
@@ -260,9 +264,11 @@ def at_json(revision: Revision, to: Path | None) -> Document:
 def at_text(revision: Revision, to: Path | None) -> str:
     """Return a revision in words: its files' text, or where they were written."""
     if to is not None:
-        names = ", ".join(revision.files)
+        names = ", ".join(revision.names)
         return f"Revision {revision.number} is written to {to}: {names}. Use it with --workspace {to}."
-    return "\n".join(f"# ---- {name} ----\n{text.rstrip()}\n" for name, text in revision.files.items())
+    texts = [f"# ---- {name} ----\n{text.rstrip()}\n" for name, text in revision.files.items()]
+    others = [f"# ---- {name}: {kept.size} bytes, no text ----\n" for name, kept in revision.binaries.items()]
+    return "\n".join([*texts, *others])
 
 
 def advice_json(a: Advice) -> Document:

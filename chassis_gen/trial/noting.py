@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping
 from pathlib import Path
 
+from chassis_gen.trial.kept import missing
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -364,6 +365,7 @@ def _appended(at: Bench, entry: EntryRow, remarks: tuple[str, ...], today: datet
     append(log_path(at.path), "entry", entry)
     revision = recorded(load_build(at.workspace, str(at.path)), after, at.path, today)
     moved = changes(at.plan, after)
+    remarks = (*remarks, *missing(revision.binaries))
     return Noted(at.plan.build, at.log.file, entry, moved, at.revision.number, revision.number, remarks)
 
 

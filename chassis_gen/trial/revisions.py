@@ -1,8 +1,9 @@
-"""Revisions of a build: the parameter files that it was made of, kept whole, one small file per revision.
+"""Revisions of a build: the files that it was made of, kept whole, one small file per revision.
 
 A revision is the content of the build file, of the shared files that it names, of the sizes measured of its
 parts, and of the trial log's terms up to then. Comments and prints make no new revision. Revision N lies in
-``revisions/N.toml`` beside the build file: the files' lines as they were, and every drawn dimension.
+``revisions/N.toml`` beside the build file: the files' lines as they were, and every drawn dimension. Fonts and
+meshes lie in ``revisions/files/`` under their hash, each content once; the revision names them.
 """
 
 from __future__ import annotations
@@ -17,14 +18,14 @@ from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any
 
-from msgspec import Struct
-from msgspec.structs import replace
+from chassis_gen.trial.kept import FOLDER, Kept, content, keep, kept_as, missing
+from msgspec import Struct, field
 from pydantic import Field
 
 from chassis_gen.findings import Finding
 from chassis_gen.params.reading import FileModel, read_model, shown_name
 from chassis_gen.params.workspace import Workspace
-from chassis_gen.params.writing import write_text_atomically
+from chassis_gen.params.writing import write_bytes_atomically, write_text_atomically
 from chassis_gen.pipeline import Loaded, load_build
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.problems import InputError, Problem
@@ -43,6 +44,14 @@ class KeptFile(FileModel):
     lines: tuple[str, ...]
 
 
+class KeptBinary(FileModel):
+    """[[binary]]: one file that is no text, by its hash."""
+
+    name: Annotated[str, Field(pattern=r"^profiles/", max_length=300)]
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    size: Annotated[int, Field(ge=0)]
+
+
 class RevisionFile(FileModel):
     """One revision."""
 
@@ -51,6 +60,7 @@ class RevisionFile(FileModel):
     identity: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
     drawn: dict[str, float] = Field(default_factory=dict)
     file: tuple[KeptFile, ...] = Field(min_length=1)
+    binary: tuple[KeptBinary, ...] = ()
 
 
 class Revision(Struct, frozen=True):
@@ -62,6 +72,7 @@ class Revision(Struct, frozen=True):
         identity: hash of what decides the plan.
         files: text of the parameter files by name, relative to a workspace.
         drawn: drawn dimensions by name, mm.
+        binaries: fonts and meshes by name, likewise.
     """
 
     number: int
@@ -69,6 +80,12 @@ class Revision(Struct, frozen=True):
     identity: str
     files: Mapping[str, str]
     drawn: Mapping[str, float]
+    binaries: Mapping[str, Kept] = field(default_factory=dict)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return the names of all its files."""
+        return (*self.files, *self.binaries)
 
 
 class Past(Struct, frozen=True):
@@ -77,7 +94,7 @@ class Past(Struct, frozen=True):
     Args:
         folder: where they lie.
         revisions: in order; damaged ones are left out.
-        findings: a warning for each damaged one.
+        findings: a warning for each damaged one, and for each file that isn't kept.
         next_number: of the next revision.
     """
 
@@ -106,6 +123,16 @@ class Past(Struct, frozen=True):
         )
 
 
+def past_folder(build_file: Path) -> Path:
+    """Return where the revisions of a build lie.
+
+    Args:
+        build_file: its parameter file.
+    """
+    stem = "" if build_file.name == "build.toml" else f"{build_file.stem}."
+    return build_file.with_name(f"{stem}revisions")
+
+
 def past_of(build_file: Path, root: Path) -> Past:
     """Return the revisions of a build.
 
@@ -113,14 +140,20 @@ def past_of(build_file: Path, root: Path) -> Past:
         build_file: its parameter file.
         root: the workspace.
     """
-    stem = "" if build_file.name == "build.toml" else f"{build_file.stem}."
-    folder = build_file.with_name(f"{stem}revisions")
+    folder = past_folder(build_file)
     revisions, findings, highest = [], [], 0
     numbers = sorted(int(p.stem) for p in folder.glob("*.toml") if _NAME.fullmatch(p.stem))
     for number in numbers:
         highest = number
         try:
-            revisions.append(_read(folder / f"{number}.toml", number, root))
+            revision = _read(folder / f"{number}.toml", number, root)
+            revisions.append(revision)
+            findings += [
+                Finding(
+                    "warning", "trial-revision", str(number), f"revision {number} can't be made again: {why}"
+                )
+                for why in missing(revision.binaries)
+            ]
         except InputError as error:
             message = f"revision {number} can't be read: {error.problems[0].text()}"
             findings.append(Finding("warning", "trial-revision", str(number), message))
@@ -146,6 +179,9 @@ def recorded(loaded: Loaded, plan: ChassisPlan, build_file: Path, today: datetim
     if past.last is not None and past.last.identity == now.identity:
         return past.last
     past.folder.mkdir(exist_ok=True)
+    readable = len(past.revisions) == sum(1 for p in past.folder.glob("*.toml") if _NAME.fullmatch(p.stem))
+    used = {k.sha256 for r in past.revisions for k in r.binaries.values()} if readable else None
+    keep(tuple(loaded.binaries.values()), past.folder, used)
     write_text_atomically(past.folder / f"{now.number}.toml", _text(now, loaded.inputs.name))
     return now
 
@@ -170,12 +206,14 @@ def as_revision(
     folder = Path(shown_name(build_file.parent, loaded.workspace.root))
     own |= {
         shown: f"profiles/{name}/{Path(shown).name}"
-        for shown in loaded.files
+        for shown in (*loaded.files, *loaded.binaries)
         if Path(shown).parent == folder and not shown.endswith(".toml")
     }
     files = {own.get(shown, shown): text for shown, text in loaded.files.items()}
+    store = past_folder(build_file)
+    binaries = {own.get(shown, shown): kept_as(data, store) for shown, data in loaded.binaries.items()}
     drawn = {n: d.total for n, d in plan.dimensions.items()}
-    return Revision(number, today, _identity(loaded, plan, files), files, drawn)
+    return Revision(number, today, _identity(loaded, plan, files, binaries), files, drawn, binaries)
 
 
 def loaded_at(revision: Revision, build: str, trusted: bool = False) -> Loaded:
@@ -195,16 +233,18 @@ def loaded_at(revision: Revision, build: str, trusted: bool = False) -> Loaded:
 
 
 def restore(revision: Revision, folder: Path) -> tuple[str, ...]:
-    """Write a revision's parameter files into a workspace folder, and return their names.
+    """Write a revision's files into a workspace folder, and return their names.
 
     Args:
         revision: the revision.
         folder: an empty folder, or one whose files of the same names may be replaced.
 
     Raises:
-        InputError: when a file can't be written or its name leads out of the folder.
+        InputError: when a file isn't kept or can't be written, or its name leads out of the folder.
     """
-    for name, text in revision.files.items():
+    contents = {name: text.encode() for name, text in revision.files.items()}
+    contents |= {name: content(name, kept) for name, kept in revision.binaries.items()}
+    for name, data in contents.items():
         pure = PurePosixPath(name)
         if pure.is_absolute() or ".." in pure.parts:
             raise InputError(
@@ -212,12 +252,12 @@ def restore(revision: Revision, folder: Path) -> tuple[str, ...]:
             )
         path = folder.joinpath(*pure.parts)
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_text_atomically(path, text)
-    return tuple(revision.files)
+        write_bytes_atomically(path, data)
+    return revision.names
 
 
 def files_changed(before: Revision | None, after: Revision) -> tuple[str, ...]:
-    """Return the names of parameter files that differ between two revisions, trial log and sizes apart.
+    """Return the names of files that differ between two revisions, trial log and sizes apart.
 
     Args:
         before: the older one, or None.
@@ -225,13 +265,18 @@ def files_changed(before: Revision | None, after: Revision) -> tuple[str, ...]:
     """
     if before is None:
         return ()
-    names = {**before.files, **after.files}
+    names = dict.fromkeys((*before.names, *after.names))
     logs = ("trial-log.toml", SIZES_FILE)
     return tuple(n for n in names if not n.endswith(logs) and _data(before, n) != _data(after, n))
 
 
 def _data(revision: Revision, name: str) -> object:
-    """Return what TOML makes of a kept file, so that comments and layout don't count; None without one."""
+    """Return what TOML makes of a kept file, so that comments and layout don't count; None without one.
+
+    A font or a mesh counts by its hash.
+    """
+    if name in revision.binaries:
+        return revision.binaries[name].sha256
     return _content(name, revision.files[name]) if name in revision.files else None
 
 
@@ -240,7 +285,9 @@ def _content(name: str, text: str) -> object:
     return tomllib.loads(text) if name.endswith(".toml") else text
 
 
-def _identity(loaded: Loaded, plan: ChassisPlan, files: Mapping[str, str]) -> str:
+def _identity(
+    loaded: Loaded, plan: ChassisPlan, files: Mapping[str, str], binaries: Mapping[str, Kept]
+) -> str:
     """Return the hash of everything that decides the plan: data, not layout, of what the build really uses."""
     data: dict[str, Any] = {
         name: _content(name, text)
@@ -252,6 +299,12 @@ def _identity(loaded: Loaded, plan: ChassisPlan, files: Mapping[str, str]) -> st
         n: [[(k, m.value, m.tolerance) for k, m in p.sizes.items()], repr(p.terminals), p.mass_g]
         for n, p in seated.items()
     }
+    data |= {name: kept.sha256 for name, kept in binaries.items() if not name.startswith(_SHARED)}
+    data |= {
+        f"mesh of {n}": hashlib.sha256(p.exact.vertices + p.exact.faces).hexdigest()
+        for n, p in seated.items()
+        if p.exact is not None
+    }
     data["trial"] = {n: [(t.label, t.value) for t in terms] for n, terms in loaded.inputs.trial.items()}
     return hashlib.sha256(json.dumps(data, sort_keys=True, default=str).encode()).hexdigest()
 
@@ -259,7 +312,8 @@ def _identity(loaded: Loaded, plan: ChassisPlan, files: Mapping[str, str]) -> st
 def _read(path: Path, number: int, root: Path) -> Revision:
     model = read_model(path, RevisionFile, root)
     files = {f.name: "\n".join(f.lines) for f in model.file}
-    return replace(Revision(model.number, model.date, model.identity, files, model.drawn), number=number)
+    binaries = {b.name: Kept(b.sha256, b.size, path.parent / FOLDER / b.sha256) for b in model.binary}
+    return Revision(number, model.date, model.identity, files, model.drawn, binaries)
 
 
 def _text(revision: Revision, build: str) -> str:
@@ -276,4 +330,7 @@ def _text(revision: Revision, build: str) -> str:
     for name, text in sorted(revision.files.items()):
         quoted = [f"  {value_toml(line, where)}," for line in text.split("\n")]
         lines += ["", "[[file]]", f"name = {value_toml(name, where)}", "lines = [", *quoted, "]"]
+    for name, kept in sorted(revision.binaries.items()):
+        named = f"name = {value_toml(name, where)}"
+        lines += ["", "[[binary]]", named, f'sha256 = "{kept.sha256}"', f"size = {kept.size}"]
     return "\n".join(lines) + "\n"
