@@ -60,6 +60,10 @@ class LetteringTable(FileModel):
         1.0, description="of a raised text's panel round the letters"
     )
     mirrored: bool = Field(False, description="true for a stamp")
+    keep_place: bool = Field(
+        False,
+        description="true keeps wire lanes and galleries off its place; else the text yields to the wires",
+    )
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
@@ -83,6 +87,10 @@ class LetteringTable(FileModel):
         if self.face == "flat" and self.clock_deg is not None:
             why = "the printing flat has its own clock"
             faults.append(Rejection("not-allowed", why, "[bearing] flat_clock_deg", at=("clock_deg",)))
+        if self.keep_place and (self.on is not None or self.face == "flat"):
+            what = "the printing flat" if self.on is None else "a lid, cap or carrier"
+            why = f"no lane runs in {what}: there is no place to keep"
+            faults.append(Rejection("not-allowed", why, "leave it out", at=("keep_place",)))
         if faults:
             raise rejected(*faults)
         return self

@@ -81,6 +81,41 @@ class _Place(Struct, frozen=True):
     face: TextFace
 
 
+class LaidText(Struct, frozen=True):
+    """A text on its face: its letters, what they are cut into, the corners of the field and how deep it is sunk."""
+
+    letters: tuple[Letter, ...]
+    place: _Place
+    field: tuple[Point2, Point2]
+    sunk: float
+
+    @property
+    def patch(self) -> tuple[float, float, float, float] | None:
+        """Return the stations and clocks of the field on the round face, or None on another."""
+        face = self.place.face
+        return _patch(face, self.field) if isinstance(face, RoundFace) else None
+
+
+def laid_text(table: LetteringTable, outline: TextOutline, blank: Blank, top: float) -> LaidText:
+    """Return a text on its face, whether it has room there or not.
+
+    Args:
+        table: its keys.
+        outline: of the text.
+        blank: what it is cut into.
+        top: clock of the section's top, degrees.
+    """
+    direction = "round" if table.face in ("near", "far") else table.direction or "along"
+    bend = table.face == "outside" and direction.startswith("round")
+    scale = table.size / outline.capital
+    letters = letters_on(outline, scale, table.align == "start", table.mirrored, direction, bend)
+    box = text_box(letters)
+    is_raised = table.style == "raised"
+    field = grown(box, table.margin) if is_raised else box
+    sunk = table.depth + (OVERLAP if is_raised else 0.0)
+    return LaidText(letters, _placed(table, blank, top, box), field, sunk)
+
+
 def check_lettering(
     inputs: BuildInputs,
     sections: Sequence[SectionPlan],
@@ -182,14 +217,9 @@ def letter_pieces(
 def _with_text(
     made: Lettering, i: int, table: LetteringTable, outline: TextOutline, blank: Blank, top: float
 ) -> Lettering:
-    scale = table.size / outline.capital
-    direction = "round" if table.face in ("near", "far") else table.direction or "along"
-    bend = table.face == "outside" and direction.startswith("round")
-    letters = letters_on(outline, scale, table.align == "start", table.mirrored, direction, bend)
-    box = text_box(letters)
-    place = _placed(table, blank, top, box)
-    sunk = table.depth + (OVERLAP if table.style == "raised" else 0.0)
-    whole = grown(box, table.margin) if table.style == "raised" else box
+    laid = laid_text(table, outline, blank, top)
+    letters, place, whole, sunk = laid.letters, laid.place, laid.field, laid.sunk
+    scale, box = table.size / outline.capital, text_box(letters)
     findings = [
         *_printing(i, table, outline, scale, blank.rules),
         *_outside(i, table, place, whole, letters, sunk),
@@ -213,7 +243,7 @@ def _with_text(
         else tuple(place.face.solid(x, *under) for x in (_rectangle(whole),))
     )
     (x0, y0), (x1, y1) = box
-    across = direction.startswith("along")
+    across = table.face in ("outside", "flat") and (table.direction or "along").startswith("along")
     text = PlacedText(
         id=f"lettering[{i}]",
         text=table.text,

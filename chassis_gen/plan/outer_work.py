@@ -10,10 +10,12 @@ from msgspec import Struct
 from chassis_gen.findings import Finding
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.model import Obstacle, Outer, SectionPlan
+from chassis_gen.plan.wiring import lay_build
 from chassis_gen.sections.base import Rules, SectionContext
 
 if TYPE_CHECKING:
-    from chassis_gen.plan.chassis import PiecePlan, SurfaceWork
+    from chassis_gen.plan.chassis import PiecePlan, SurfaceWork, Wire
+    from chassis_gen.plan.laying import Ground, Wiring
     from chassis_gen.plan.letter_faces import PlacedText
 
 
@@ -63,6 +65,25 @@ def check_outer_work(inputs: BuildInputs, ground: OuterGround, gathering: Gather
         from chassis_gen.plan.lettering import check_lettering
 
         check_lettering(inputs, g.sections, g.hosts, g.contexts, gathering)
+
+
+def lay_round_texts(
+    inputs: BuildInputs, ground: OuterGround, wires_over: Ground, wires: Sequence[Wire]
+) -> tuple[Wiring, tuple[Finding, ...]]:
+    """Return a path for every wire that leaves the texts their places where they keep them, and what bars which wire.
+
+    Args:
+        inputs: the build's files, checked by `check_outer_work`.
+        ground: see `OuterGround`.
+        wires_over: what the wires are laid over.
+        wires: all wires that were asked for.
+    """
+    if not any(t.keep_place for t in inputs.build.lettering):
+        return lay_build(wires_over, wires, ground.sections), ()
+    from chassis_gen.plan.letter_places import laid_round
+
+    g = ground
+    return laid_round(inputs, g.sections, g.hosts, g.contexts, g.rules, wires_over, wires)
 
 
 def with_outer_work(

@@ -26,7 +26,7 @@ from chassis_gen.plan.layout import Slot, Stand, stand_sections
 from chassis_gen.plan.model import Outer, SectionPlan
 from chassis_gen.plan.netlist import asked_wires, own_terminals
 from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
-from chassis_gen.plan.outer_work import OuterGround, check_outer_work, with_outer_work
+from chassis_gen.plan.outer_work import OuterGround, check_outer_work, lay_round_texts, with_outer_work
 from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
 from chassis_gen.plan.printing import compensation_words, printer_findings
 from chassis_gen.plan.setting import make_setting
@@ -36,7 +36,7 @@ from chassis_gen.plan.tube import Tube
 from chassis_gen.plan.tube_building import build_tube
 from chassis_gen.plan.tube_findings import tube_findings
 from chassis_gen.plan.ways_out import round_lids
-from chassis_gen.plan.wiring import distances_over, ground_of, lay_build
+from chassis_gen.plan.wiring import distances_over, ground_of
 from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting, dimensions
 from chassis_gen.shapes.recipe import Step
@@ -93,7 +93,8 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     check_outer_work(inputs, face, gathering)
     check_mask(inputs, sums, sections, gathering)
     gathering.raise_any()
-    wiring = lay_build(ground, wires, sections).followed_by(rod_steps)
+    laid, of_places = lay_round_texts(inputs, face, ground, wires)
+    wiring = laid.followed_by(rod_steps)
     pieces = plan_pieces(kinds, sections, hosts, contexts, wiring, outer, tube)
     outside = with_outer_work(inputs, face, pieces, ground.blocked)
     findings = (
@@ -102,6 +103,7 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         *of_lids,
         *terminal_findings(wires, sections),
         *netlist_findings(wires, sections),
+        *of_places,
         *wiring.findings,
         *printer_findings(inputs.printer, inputs.build.build.printer, setting.material.name),
         *tube_findings(inputs, tube, sections),
