@@ -191,7 +191,14 @@ def _finish(report: dict[str, Any]) -> str:
 
 def _surfaces(report: dict[str, Any]) -> str:
     rows = [
-        (s["name"], s["pattern"], s["section"], number(s["depth_mm"], 2), str(s["cells"]), str(s["left_out"]))
+        (
+            s["name"],
+            f"{s['pattern']}, through" if s["through"] else s["pattern"],
+            s["section"],
+            number(s["depth_mm"], 2),
+            str(s["cells"]),
+            str(s["left_out"]),
+        )
         for s in report["surfaces"]
     ]
     headings = ("name", "pattern", "section", "depth, mm", "cells", "left out for want of room")

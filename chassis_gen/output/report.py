@@ -212,6 +212,7 @@ def _surface(work: SurfaceWork) -> Report:
         "depth_mm": plain(work.depth),
         "cells": work.cells,
         "left_out": work.left_out,
+        "through": work.through,
     }
 
 

@@ -35,6 +35,9 @@ class SurfaceTable(FileModel):
     )
     length: Width | None = Field(None, description="length of a slot along the axis")
     depth: Annotated[float, quantity("mm", 0.2, 5)] | None = Field(None, description="how deep it is cut")
+    through: bool = Field(
+        False, description="true cuts hexagons or slots right through the rails of hollow sections"
+    )
     svg: Annotated[str, Field(min_length=5, max_length=80)] | None = Field(
         None, description="SVG file in the build's folder, for an outline"
     )
@@ -54,6 +57,13 @@ class SurfaceTable(FileModel):
         if self.length is not None and self.pattern != "slots":
             why = f'the pattern "{self.pattern}" takes no length'
             faults.append(Rejection("not-allowed", why, 'a length with pattern = "slots"', at=("length",)))
+        if self.through and self.pattern not in ("hexagons", "slots"):
+            why = f'the pattern "{self.pattern}" is not cut through'
+            allowed = 'windows with pattern = "hexagons" or "slots"'
+            faults.append(Rejection("not-allowed", why, allowed, at=("through",)))
+        if self.through and self.depth is not None:
+            why = "a window is as deep as the wall that it goes through"
+            faults.append(Rejection("not-allowed", why, "depth or through", at=("depth",)))
         if self.turn_deg and self.pattern != "outline":
             why = f'the pattern "{self.pattern}" can\'t be turned'
             faults.append(Rejection("not-allowed", why, 'a turn with pattern = "outline"', at=("turn_deg",)))

@@ -302,9 +302,10 @@ class SurfaceWork(Struct, frozen=True):
         name: the maker's.
         pattern: what was cut.
         section: where.
-        depth: mm.
+        depth: mm; of windows the thickest wall that they go through.
         cells: cells that were cut (grooves, for ribs and flutes).
         left_out: cells that had no room.
+        through: True for windows.
     """
 
     name: str
@@ -313,6 +314,7 @@ class SurfaceWork(Struct, frozen=True):
     depth: float
     cells: int
     left_out: int
+    through: bool = False
 
 
 class ChassisPlan(Struct, frozen=True):

@@ -114,12 +114,14 @@ class Obstacle(Struct, frozen=True):
         z0: mm.
         z1: mm.
         what: for messages, such as ``cell seat``.
+        material: True for a hollow section's own material, such as a rail: windows may be cut through it.
     """
 
     shape: Disc | Slab | Sector
     z0: float
     z1: float
     what: str
+    material: bool = False
 
 
 class Gallery(Struct, frozen=True):

@@ -30,6 +30,10 @@ ROW = 0.5
 """Length of a row along the axis, mm (chosen: half of the smallest hole that is printed)."""
 LAYER = 0.2
 """Distance of the depths at which the recipe is looked at, mm (chosen)."""
+MOST_WALL = 6.0
+"""The thickest wall that a window goes through, mm (chosen)."""
+BEHIND = 2.0
+"""Room that a window needs behind the wall, mm (chosen)."""
 SKIN = 0.02
 """Depth of the uppermost look, mm: beyond the sag of a facet, short of the shallowest cut."""
 
@@ -92,6 +96,17 @@ class OuterRoom(Struct, frozen=True):
         if np.ptp(self.radii[rows]) > 1e-9:
             return 0.0
         return float(self.depths[rows][:, columns(clock_from, clock_to)].min())
+
+    def thickest(self, z0: float, z1: float, clock_from: float, clock_to: float) -> float:
+        """Return the largest depth of a patch that `free` has found to lie in the section, mm.
+
+        Args:
+            z0: from this station, mm.
+            z1: to this station, mm.
+            clock_from: degrees.
+            clock_to: degrees, more than `clock_from`.
+        """
+        return float(self.depths[self.rows(z0, z1)][:, columns(clock_from, clock_to)].max())
 
     def within(self, z0: float, z1: float, clock_from: float, clock_to: float) -> OuterRoom:
         """Return the room with nothing free outside a range of stations and a clock interval, rounded outward.
@@ -158,6 +173,53 @@ class OuterRoom(Struct, frozen=True):
         )
 
 
+def window_room(
+    section: SectionPlan,
+    steps: Sequence[Step],
+    obstacles: Iterable[Obstacle],
+    outer: Outer,
+    wall: float,
+    taken: Iterable[Patch] = (),
+) -> OuterRoom:
+    """Return how thick the walls of a hollow section are, place by place, where a window may go through them.
+
+    The depth is 0 outside hollow sections, where there is no wall or a thicker one than `MOST_WALL`, where anything but
+    room lies within `BEHIND` of its inner face or an obstacle at that clock, and nearer than a wall to any of these, to
+    bands, steps and ends.
+
+    Args:
+        section: its plan, obstacles of companions included (`plan.beside.with_companions`).
+        steps: its recipe's steps so far.
+        obstacles: what bars lanes over the whole chassis: flat, tube openings, transfer holes.
+        outer: the chassis's outer surface.
+        wall: material to leave, mm.
+        taken: patches that other surface work has.
+    """
+    edges, radii = _row_edges(section, outer)
+    if not any(g.open_room for g in section.galleries):
+        return OuterRoom(section.name, section.z0, ROW, MOST_WALL, np.zeros((len(radii), DEGREES)), radii)
+    reach = MOST_WALL + BEHIND
+    depths = np.concatenate([[SKIN], np.linspace(0.0, reach, math.ceil(reach / LAYER) + 1)[1:]])
+    grid = RoundGrid((edges[:-1] + edges[1:]) / 2, radii, depths, np.arange(DEGREES, dtype=float))
+    solid = solid_on(steps, grid)
+    leading = np.logical_and.accumulate(solid, axis=2).sum(axis=2)
+    thick = np.append(depths, np.inf)[leading]
+    usable = (leading > 0) & (thick <= MOST_WALL) & (solid.sum(axis=2) == leading)
+    for o in (*section.obstacles, *obstacles):
+        rows = (edges[1:] > o.z0 - wall) & (edges[:-1] < o.z1 + wall)
+        if rows.any() and not o.material:
+            limit = innermost_lane_radius((o,), o.z0, o.z1, wall)
+            usable[rows] &= np.maximum(limit, np.maximum(np.roll(limit, 1), np.roll(limit, -1))) <= 0.0
+    thick = np.where(usable, thick, 0.0)
+    thickest = float(thick.max())
+    rows_beside = math.ceil((wall + ROW / 2) / ROW - 1e-9)
+    turns = math.ceil(math.degrees(wall / (float(radii.min()) - thickest)) + 0.5)
+    thick = np.where(_lowest_beside(thick, rows_beside, turns) > 0.0, thick, 0.0)
+    _take(thick, edges, radii, taken, wall)
+    thick[~_plain(edges, outer, section, wall, hollow=True)] = 0.0
+    return OuterRoom(section.name, section.z0, ROW, MOST_WALL, thick, radii)
+
+
 def outer_room(
     section: SectionPlan,
     steps: Sequence[Step],
@@ -182,11 +244,8 @@ def outer_room(
         deepest: how deep to look, mm.
         taken: patches that other surface work has.
     """
-    count = max(1, int((section.z1 - section.z0) / ROW + 1e-9))
-    edges = section.z0 + ROW * np.arange(count + 1, dtype=np.float64)
-    middles = (edges[:-1] + edges[1:]) / 2
-    radii = np.array([outer.smallest_radius(a, b) for a, b in itertools.pairwise(edges)])
-    free = _solid_depths(steps, middles, radii, wall, deepest)
+    edges, radii = _row_edges(section, outer)
+    free = _solid_depths(steps, (edges[:-1] + edges[1:]) / 2, radii, wall, deepest)
     for o in (*section.obstacles, *obstacles):
         rows = (edges[1:] > o.z0 - wall) & (edges[:-1] < o.z1 + wall)
         if rows.any():
@@ -194,12 +253,24 @@ def outer_room(
             # a ray between two degrees reaches no farther than the longer one beside it, to within the skin
             limit = np.maximum(limit, np.maximum(np.roll(limit, 1), np.roll(limit, -1)))
             free[rows] = np.minimum(free[rows], radii[rows, None] - limit)
+    _take(free, edges, radii, taken, wall)
+    free[~_plain(edges, outer, section, wall)] = 0.0
+    return OuterRoom(section.name, section.z0, ROW, deepest, np.clip(free, 0.0, deepest), radii)
+
+
+def _row_edges(section: SectionPlan, outer: Outer) -> tuple[Depths, Depths]:
+    """Return the stations between the rows of a section, and each row's outer radius, mm."""
+    count = max(1, int((section.z1 - section.z0) / ROW + 1e-9))
+    edges = section.z0 + ROW * np.arange(count + 1, dtype=np.float64)
+    return edges, np.array([outer.smallest_radius(a, b) for a, b in itertools.pairwise(edges)])
+
+
+def _take(free: Depths, edges: Depths, radii: Depths, taken: Iterable[Patch], wall: float) -> None:
+    """Leave nothing free on patches that are taken, and a wall about them."""
     for patch in taken:
         turn = math.degrees(wall / float(radii.min()))
         rows = (edges[1:] > patch.z0 - wall) & (edges[:-1] < patch.z1 + wall)
         free[np.ix_(rows, columns(patch.clock_from - turn, patch.clock_to + turn))] = 0.0
-    free[~_plain(edges, outer, section, wall)] = 0.0
-    return OuterRoom(section.name, section.z0, ROW, deepest, np.clip(free, 0.0, deepest), radii)
 
 
 def columns(clock_from: float, clock_to: float) -> NDArray[np.intp]:
@@ -238,8 +309,10 @@ def _lowest_beside(values: Depths, rows: int, turns: int) -> Depths:
     return np.asarray(np.min([np.roll(lowest, k, axis=1) for k in range(-turns, turns + 1)], axis=0))
 
 
-def _plain(edges: Depths, outer: Outer, section: SectionPlan, wall: float) -> NDArray[np.bool_]:
-    """Return which rows lie on relieved surface, a wall from bands, steps and the section's ends, and not hollow."""
+def _plain(
+    edges: Depths, outer: Outer, section: SectionPlan, wall: float, hollow: bool = False
+) -> NDArray[np.bool_]:
+    """Return which rows lie on relieved surface, a wall from bands, steps and the section's ends, hollow or not."""
     low, high = edges[:-1], edges[1:]
     plain = (low >= section.z0 + wall - 1e-9) & (high <= section.z1 - wall + 1e-9)
     before = None
@@ -250,7 +323,7 @@ def _plain(edges: Depths, outer: Outer, section: SectionPlan, wall: float) -> ND
             plain &= (high <= step.z0 - wall + 1e-9) | (low >= step.z0 + wall - 1e-9)
         before = step
     for gallery in section.galleries:
-        if gallery.open_room:
+        if gallery.open_room and not hollow:
             z0, z1 = gallery.z - gallery.width / 2 - wall, gallery.z + gallery.width / 2 + wall
             plain &= (high <= z0 + 1e-9) | (low >= z1 - 1e-9)
     return plain

@@ -19,7 +19,7 @@ from chassis_gen.params.surfaces import SurfaceTable
 from chassis_gen.plan.chassis import PiecePlan, SurfaceWork
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.model import Obstacle, Outer, OuterStep, SectionPlan
-from chassis_gen.plan.outer_room import OuterRoom, Patch, outer_room
+from chassis_gen.plan.outer_room import BEHIND, LAYER, MOST_WALL, OuterRoom, Patch, outer_room, window_room
 from chassis_gen.plan.sums import on_grid
 from chassis_gen.problems import nearest_name
 from chassis_gen.sections.base import Rules
@@ -43,6 +43,8 @@ from chassis_gen.tables.surfaces import pattern_sizes
 
 MOST_CELLS = 3000
 """Cells that one pattern may have on one section: a second or two of work (chosen)."""
+INTO_ROOM = 0.5
+"""How far a window's cutter reaches beyond the wall, mm (chosen)."""
 LEAST_RUN = 2.0
 """A groove shorter than this many of its widths is left out (chosen)."""
 TRIED_STEP = 0.1
@@ -108,11 +110,16 @@ class _Placed(Struct, frozen=True):
 
 
 class _Tally(Struct):
-    """How many cells were kept and left out, and the largest depth that a cell left out would have had, mm."""
+    """How many cells were kept and left out, and the largest depth that a cell left out would have had, mm.
+
+    Of windows also the thickest wall that they go through, and the pitch that leaves struts where theirs doesn't, mm.
+    """
 
     kept: int = 0
     left_out: int = 0
     best: float = 0.0
+    wall: float = 0.0
+    pitch: float = 0.0
 
     def keep(self, free: float, depth: float) -> bool:
         """Count a cell; return whether it is kept."""
@@ -194,14 +201,11 @@ def with_surfaces(
         tallies = {}
         for name in one.table.sections or tuple(by_name):
             section, recipe = by_name[name], recipes[name]
-            room = outer_room(
-                section,
-                recipe.steps,
-                blocked,
-                outer,
-                rules.least_wall,
-                one.depth,
-                (taken or {}).get(name, ()),
+            others = (taken or {}).get(name, ())
+            room = (
+                window_room(section, recipe.steps, blocked, outer, rules.least_wall, others)
+                if one.table.through
+                else outer_room(section, recipe.steps, blocked, outer, rules.least_wall, one.depth, others)
             )
             stations = one.table.stations or (section.z0, section.z1)
             room = room.within(*stations, *(one.table.clocks_deg or (0.0, 360.0)))
@@ -209,9 +213,11 @@ def with_surfaces(
             recipes[name] = recipe.then(steps)
             tallies[name] = tally
             if tally.kept:
+                through = one.table.through
+                depth = tally.wall if through else one.depth
                 works.append(
                     SurfaceWork(
-                        one.table.name, one.table.pattern, name, one.depth, tally.kept, tally.left_out
+                        one.table.name, one.table.pattern, name, depth, tally.kept, tally.left_out, through
                     )
                 )
         findings += _findings(one, tallies, rules)
@@ -326,6 +332,8 @@ def _cuts(
                 placed += _flutes(asked, area, room, tally)
             case "ribs":
                 placed += _grooves(asked, area, room, tally)
+            case _ if asked.table.through:
+                placed += _windows(asked, area, room, tally, rules.least_wall)
             case _:
                 placed += _cells(asked, area, room, tally)
     # a pattern's copies are one cut: a batch of hundreds of single steps would each be looked after on its own
@@ -409,6 +417,41 @@ def _cells(asked: _Asked, area: _Area, room: OuterRoom, tally: _Tally) -> Iterat
         yield _Placed(cell, tuple(frames))
 
 
+def _windows(asked: _Asked, area: _Area, room: OuterRoom, tally: _Tally, least: float) -> Iterator[_Placed]:
+    """Yield cells that go through the wall into the room behind it, every other row moved by half of a pitch.
+
+    Their walls are straight, so what stays between two of them is thinnest at the wall's inner face.
+    """
+    rows = room.depths[room.rows(area.step.z0, area.step.z1)]
+    wall = float(rows.max()) if rows.size else 0.0
+    inner = area.radius - wall
+    half = max(abs(u) for outline, _ in asked.pieces for u, _ in outline)
+    if wall == 0.0 or reaches_too_far(area.radius, wall + INTO_ROOM, half):
+        return
+    pitch = area.radius * (least / inner + 2 * math.asin(half / inner))
+    if asked.pitch < pitch - 1e-9:
+        tally.pitch = max(tally.pitch, pitch)
+        return
+    cell = pocket(area.radius, wall + INTO_ROOM, asked.pieces)
+    frames = []
+    for k, z in enumerate(area.stations(cell.half_length, asked.row_pitch)):
+        station = on_grid(z)
+        for clock in area.clock_row(cell.half_clock, asked.pitch, k % 2 == 1):
+            patch = (
+                station - cell.half_length,
+                station + cell.half_length,
+                clock - cell.half_clock,
+                clock + cell.half_clock,
+            )
+            # all of the footprint is wall, and the cutter ends in the room behind it
+            thin = room.free(*patch)
+            if tally.keep(thin if thin > 0.0 and wall - thin <= BEHIND / 2 else 0.0, LAYER):
+                tally.wall = max(tally.wall, room.thickest(*patch))
+                frames.append(cell.frame(clock, station))
+    if frames:
+        yield _Placed(cell, tuple(frames))
+
+
 def _flutes(asked: _Asked, area: _Area, room: OuterRoom, tally: _Tally) -> Iterator[_Placed]:
     """Yield the flutes of a stretch, equally long ones together; each runs as far as it can."""
     found: dict[float, list[Frame]] = {}
@@ -464,10 +507,32 @@ def _findings(asked: _Asked, tallies: Mapping[str, _Tally], rules: Rules) -> Ite
         numbers = {"finest": finest, "nozzle": rules.nozzle}
         wider = Remedy(f"surface[{asked.index}].width", width, f"the outline {width:g} mm across")
         yield Finding("warning", "surface-fine", asked.table.name, message, numbers, candidates=(wider,))
-    bare = [n for n, t in tallies.items() if not t.kept]
+    pitch = max((t.pitch for t in tallies.values()), default=0.0)
+    if pitch:
+        value = math.ceil(10 * pitch - 1e-6) / 10
+        message = (
+            f'windows "{asked.table.name}" {asked.width:g} mm wide, {asked.pitch:g} mm apart, leave less than '
+            f"{rules.least_wall:g} mm between them at the wall's inner face; none are cut there"
+        )
+        numbers = {"pitch": asked.pitch, "least_pitch": pitch}
+        apart = Remedy(f"surface[{asked.index}].pitch", value, f"{value:g} mm apart")
+        yield Finding("warning", "surface-struts", asked.table.name, message, numbers, candidates=(apart,))
+    bare = [n for n, t in tallies.items() if not t.kept and not t.pitch]
     if not asked.table.sections:
         bare = bare if len(bare) == len(tallies) else []
-    if bare:
+    if bare and asked.table.through:
+        tried_at = sum(tallies[n].left_out for n in bare)
+        message = (
+            f'windows "{asked.table.name}": none of {tried_at} cells has a wall of at most {MOST_WALL:g} mm with nothing '
+            f"but room behind it, and {rules.least_wall:g} mm of wall about it, on {', '.join(bare)}"
+        )
+        words = Remedy(
+            None, None, "a hollow section with wider rails, clocks_deg about a rail, or smaller cells"
+        )
+        yield Finding(
+            "warning", "surface-no-room", asked.table.name, message, {"cells": float(tried_at)}, words
+        )
+    elif bare:
         best = max(tallies[n].best for n in bare)
         tried = Counter({n: tallies[n].left_out for n in bare})
         depth = math.floor(best / TRIED_STEP + 1e-6) * TRIED_STEP

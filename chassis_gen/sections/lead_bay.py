@@ -122,7 +122,9 @@ class LeadBay(SectionKind):
             z1=ctx.z1,
             piece=ctx.piece,
             detail=detail,
-            obstacles=tuple(Obstacle(Sector(a, b), ctx.z0, ctx.z1, "rail") for a, b in detail.rails),
+            obstacles=tuple(
+                Obstacle(Sector(a, b), ctx.z0, ctx.z1, "rail", material=True) for a, b in detail.rails
+            ),
             galleries=(
                 Gallery(
                     (ctx.z0 + ctx.z1) / 2,
