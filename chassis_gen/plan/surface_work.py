@@ -10,7 +10,6 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from chassis_gen.plan.surface_layout import Asked, Tally, pattern_cuts
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -21,6 +20,7 @@ from chassis_gen.plan.chassis import PiecePlan, SurfaceWork
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.model import Obstacle, Outer, SectionPlan
 from chassis_gen.plan.outer_room import MOST_WALL, Patch, outer_room, window_room
+from chassis_gen.plan.surface_layout import Asked, Tally, pattern_cuts
 from chassis_gen.problems import nearest_name
 from chassis_gen.sections.base import Rules
 from chassis_gen.sections.features.surface_cells import (

@@ -7,7 +7,6 @@ import math
 from collections.abc import Mapping
 from pathlib import Path
 
-from chassis_gen.trial.kept import missing
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -19,6 +18,7 @@ from chassis_gen.plan.planner import plan_build
 from chassis_gen.plan.sums import CORRECTION, FINISH, FIT_CLEARANCE, PRINTER, TEST_FIT, Dimension
 from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.trial.changes import Changes, changes
+from chassis_gen.trial.kept import missing
 from chassis_gen.trial.log import (
     LARGEST,
     EntryRow,

@@ -18,7 +18,6 @@ from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any
 
-from chassis_gen.trial.kept import FOLDER, Kept, content, keep, kept_as, missing
 from msgspec import Struct, field
 from pydantic import Field
 
@@ -29,6 +28,7 @@ from chassis_gen.params.writing import write_bytes_atomically, write_text_atomic
 from chassis_gen.pipeline import Loaded, load_build
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.problems import InputError, Problem
+from chassis_gen.trial.kept import FOLDER, Kept, content, keep, kept_as, missing
 from chassis_gen.trial.log import Number, log_path
 from chassis_gen.trial.rows import value_toml
 from chassis_gen.trial.sizes import SIZES_FILE
