@@ -51,6 +51,27 @@ class Finding(Struct, frozen=True):
     blocks_solids: bool = False
 
 
+def error(
+    code: str,
+    where: str,
+    message: str,
+    numbers: Mapping[str, float] | None = None,
+    *candidates: Remedy,
+    blocks: bool = False,
+) -> Finding:
+    """Return an error with its figures.
+
+    Args:
+        code: stable short code.
+        where: section, part, piece or dimension.
+        message: one sentence.
+        numbers: named figures, mm unless the name carries the unit.
+        candidates: changes to try, best first.
+        blocks: True when no solid can be made of the plan.
+    """
+    return Finding("error", code, where, message, numbers or {}, candidates=candidates, blocks_solids=blocks)
+
+
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings sorted by level (errors first), then code and place."""
     return tuple(sorted(findings, key=lambda f: (LEVELS.index(f.level), f.code, f.where)))

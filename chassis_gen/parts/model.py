@@ -28,6 +28,11 @@ class Measure(Struct, frozen=True):
     source: str = "generic, measure your own"
     uniform: bool = False
 
+    @property
+    def largest(self) -> float:
+        """Return the size at its upper limit."""
+        return self.value + self.tolerance
+
 
 class Terminal(Struct, frozen=True):
     """A place on a part where a wire is joined.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding, Remedy, error
 from chassis_gen.parts.model import Part
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.screw_hole import hole_finding
@@ -44,17 +44,6 @@ def findings(
     )
 
 
-def _error(
-    code: str,
-    where: str,
-    message: str,
-    numbers: dict[str, float],
-    *candidates: Remedy,
-    blocks: bool = False,
-) -> Finding:
-    return Finding("error", code, where, message, numbers, candidates=candidates, blocks_solids=blocks)
-
-
 def _mount_findings(params: PortBayParams, ctx: SectionContext, part: Part) -> tuple[Finding, ...]:
     found = []
     at_end = ctx.first if params.facing == "near" else ctx.last
@@ -65,7 +54,7 @@ def _mount_findings(params: PortBayParams, ctx: SectionContext, part: Part) -> t
         remedies = [Remedy("mount", "radial", "a radial port under a tube opening")]
         if turned:
             remedies.insert(0, Remedy("facing", other, f'facing = "{other}"'))
-        found.append(_error("port-covered", ctx.name, message, {}, *remedies))
+        found.append(error("port-covered", ctx.name, message, {}, *remedies))
     if params.mount == "radial" and ctx.opening is None:
         message = "no opening of the tube leads to this port: at_opening names one"
         found.append(Finding("warning", "port-without-opening", ctx.name, message))
@@ -77,15 +66,15 @@ def _mount_findings(params: PortBayParams, ctx: SectionContext, part: Part) -> t
                 f"{ctx.opening.diameter:.2f} mm; {grip + 0.5:.2f} mm are needed"
             )
             numbers = {"opening": ctx.opening.diameter, "needed": grip + 0.5}
-            found.append(_error("opening-small", ctx.name, message, numbers))
+            found.append(error("opening-small", ctx.name, message, numbers))
     if part.kind == "port_board" and params.carrier is False:
         remedy = Remedy("carrier", True, "a carrier")
         message = "a connector on a board slides into its grooves from behind, so it needs a carrier"
-        found.append(_error("board-needs-carrier", ctx.name, message, {}, remedy, blocks=True))
+        found.append(error("board-needs-carrier", ctx.name, message, {}, remedy, blocks=True))
     if params.mount == "radial" and params.carrier_hole == "set_screw" and has_carrier(params, part):
         remedy = Remedy("carrier_hole", "tapped", "a tapped hole")
         message = "a set screw has no head to hold a radial carrier down"
-        found.append(_error("screw-kind", ctx.name, message, {}, remedy, blocks=True))
+        found.append(error("screw-kind", ctx.name, message, {}, remedy, blocks=True))
     return tuple(found)
 
 
@@ -115,7 +104,7 @@ def _room_findings(
                 f"{2 * max(room, 0.0):.2f} mm"
             )
             found.append(
-                _error("port-wide", ctx.name, message, {"needed": 2 * needed, "room": 2 * room}, blocks=True)
+                error("port-wide", ctx.name, message, {"needed": 2 * needed, "room": 2 * room}, blocks=True)
             )
         return tuple(found)
     level = level_of(d)
@@ -126,7 +115,7 @@ def _room_findings(
             f"under the port {floor + r:.2f} mm are left over the spine's outside; {wanted:g} mm are wanted"
         )
         found.append(
-            _error("port-deep", ctx.name, message, {"left": floor + r, "wanted": wanted}, blocks=True)
+            error("port-deep", ctx.name, message, {"left": floor + r, "wanted": wanted}, blocks=True)
         )
     wide = d.well.half_x if d.well else d.recess_radius
     at = level - d.depth if d.well else level
@@ -135,13 +124,13 @@ def _room_findings(
         message = (
             f"beside the port's seat {max(side, 0.0):.2f} mm of wall are left; {2 * least:g} mm are wanted"
         )
-        found.append(_error("port-wide", ctx.name, message, {"wall": side, "wanted": 2 * least}, blocks=True))
+        found.append(error("port-wide", ctx.name, message, {"wall": side, "wanted": 2 * least}, blocks=True))
     low = math.sqrt(max(0.0, r**2 - max(abs(floor), abs(level - d.depth)) ** 2)) - d.room[0]
     if d.well and low < least:
         message = (
             f"beside the room under the port {max(low, 0.0):.2f} mm of wall are left, less than {least:g}"
         )
-        found.append(_error("wall-thin", ctx.name, message, {"wall": low, "least_wall": least}, blocks=True))
+        found.append(error("wall-thin", ctx.name, message, {"wall": low, "least_wall": least}, blocks=True))
     return tuple(found)
 
 
@@ -159,7 +148,7 @@ def _part_findings(
                 f"groove; {LEAST_GROOVE + COVER:.2f} mm are wanted"
             )
             numbers = {"edge": groove, "wanted": LEAST_GROOVE + COVER}
-            found.append(_error("no-groove", ctx.name, message, numbers, blocks=True))
+            found.append(error("no-groove", ctx.name, message, numbers, blocks=True))
         return tuple(found)
     thread = part.size("body_depth") - d.depth - part.size("nut_height")
     if thread < 0.0:
@@ -169,7 +158,7 @@ def _part_findings(
             f"up to {thick:g} mm hold it"
         )
         numbers = {"plate": d.depth, "most": thick}
-        found.append(_error("thread-short", ctx.name, message, numbers, Remedy("plate", thick, "thinner")))
+        found.append(error("thread-short", ctx.name, message, numbers, Remedy("plate", thick, "thinner")))
     return tuple(found)
 
 
@@ -186,7 +175,7 @@ def _screw_findings(
             message = f"a plate of {d.depth:.2f} mm can't take the carrier's screw: {room:g} mm are needed"
             remedy = Remedy("plate", room, f"a plate of {room:g} mm")
             numbers = {"plate": d.depth, "needed": room}
-            found.append(_error("plate-thin", ctx.name, message, numbers, remedy, blocks=True))
+            found.append(error("plate-thin", ctx.name, message, numbers, remedy, blocks=True))
         if last.kind != "set_screw":
             core = d.seat.total / 2
             if part.kind == "port_board":
@@ -200,13 +189,13 @@ def _screw_findings(
                 )
                 remedy = Remedy("carrier_hole", "set_screw", "a set screw in the frame")
                 numbers = {"left": left, "least_wall": wall}
-                found.append(_error("screw-deep", last.id, message, numbers, remedy, blocks=True))
+                found.append(error("screw-deep", last.id, message, numbers, remedy, blocks=True))
         return tuple(found)
     left = level_of(d) - d.depth - last.depth + ctx.radius
     if left < last.least_wall:
         message = f"{left:.2f} mm are left under the carrier's screw; {last.least_wall:.2f} mm are wanted"
         found.append(
-            _error("screw-deep", last.id, message, {"left": left, "wanted": last.least_wall}, blocks=True)
+            error("screw-deep", last.id, message, {"left": left, "wanted": last.least_wall}, blocks=True)
         )
     bears = d.holes[0].depth
     head = level_of(d) - d.depth + bears + find_thread(last.thread).major_diameter
@@ -214,7 +203,7 @@ def _screw_findings(
     if rim > ctx.radius:
         message = f"the screw's head reaches {rim:.2f} mm from the axis, the chassis {ctx.radius:.2f} mm"
         thinner = Remedy("carrier_thread", "M2", "an M2 screw")
-        found.append(_error("head-high", last.id, message, {"reach": rim, "radius": ctx.radius}, thinner))
+        found.append(error("head-high", last.id, message, {"reach": rim, "radius": ctx.radius}, thinner))
     return tuple(found)
 
 
@@ -228,12 +217,12 @@ def _plug_findings(
             return ()
         message = f"{part.name} lacks barrel_diameter, the mouth that a cut-off plug goes into"
         remedy = Remedy("cut_off_plug", False, "no cut-off plug")
-        return (_error("no-barrel", ctx.name, message, {}, remedy),)
+        return (error("no-barrel", ctx.name, message, {}, remedy),)
     found: list[Finding] = []
     plug = d.plug
     if part.has("contact_depth"):
         m = part.sizes["contact_depth"]
-        needed = m.value + m.tolerance
+        needed = m.largest
         if plug.reach.total < needed:
             message = (
                 f"the cut-off plug reaches {plug.reach.total:.2f} mm into the jack; its contact opens at up to "
@@ -243,7 +232,7 @@ def _plug_findings(
             deep = math.ceil(needed * 10) / 10
             fits = deep <= part.size("pin_depth")
             candidates = (Remedy("plug_reach", deep, f"a reach of {deep:g} mm"),) if fits else ()
-            found.append(_error("contact-stays-closed", ctx.name, message, numbers, *candidates))
+            found.append(error("contact-stays-closed", ctx.name, message, numbers, *candidates))
     else:
         message = (
             f"{part.name} lacks contact_depth: measure whether {plug.reach.total:.2f} mm open its contact"
@@ -257,12 +246,12 @@ def _plug_findings(
         numbers = {"reach": plug.reach.total, "depth": part.size("pin_depth")}
         usual = math.floor((part.size("pin_depth") - 0.5) * 10) / 10
         remedy = Remedy("plug_reach", usual, f"a reach of {usual:g} mm")
-        found.append(_error("plug-too-long", ctx.name, message, numbers, remedy, blocks=True))
+        found.append(error("plug-too-long", ctx.name, message, numbers, remedy, blocks=True))
     if plug.sleeve_wall < ctx.setting.rules.least_wall / 2:
         message = f"the cut-off plug's sleeve has a wall of {plug.sleeve_wall:.2f} mm round the jack's pin"
         remedy = Remedy("cut_off_plug", False, "no cut-off plug")
         numbers = {"wall": plug.sleeve_wall}
-        found.append(_error("plug-thin", ctx.name, message, numbers, remedy, blocks=True))
+        found.append(error("plug-thin", ctx.name, message, numbers, remedy, blocks=True))
     below = facts["plug_below_bore_mm" if params.mount == "radial" else "plug_below_cap_mm"]
     if below < 0.0:
         what = "the tube's bore" if params.mount == "radial" else "the room inside the end cap"
@@ -271,12 +260,12 @@ def _plug_findings(
         if params.mount == "axial":
             deep = math.ceil(((params.recess or 0.0) - below) * 10) / 10
             remedies = (Remedy("recess", deep, f"a recess of {deep:g} mm"),)
-        found.append(_error("plug-high", ctx.name, message, {"beyond": -below}, *remedies))
+        found.append(error("plug-high", ctx.name, message, {"beyond": -below}, *remedies))
     if params.mount == "radial" and ctx.opening and ctx.opening.diameter < plug.head_diameter.total + 0.3:
         message = (
             f"the cut-off plug's head is {plug.head_diameter.total:.2f} mm wide and doesn't pass the opening "
             f"{ctx.opening.name} of {ctx.opening.diameter:.2f} mm"
         )
         numbers = {"head": plug.head_diameter.total, "opening": ctx.opening.diameter}
-        found.append(_error("plug-wide", ctx.name, message, numbers))
+        found.append(error("plug-wide", ctx.name, message, numbers))
     return tuple(found)

@@ -22,12 +22,10 @@ from chassis_gen.findings import Finding, Remedy
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.model import (
     Fit,
-    Hardware,
     Obstacle,
     PlacedPart,
     PlacedTerminal,
     Play,
-    PlayProbe,
     SectionPlan,
     Sector,
     Slab,
@@ -35,20 +33,18 @@ from chassis_gen.plan.model import (
 from chassis_gen.plan.sums import WALL, Dimension, Term
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
-from chassis_gen.sections.features.surface import least_surface
-from chassis_gen.sections.features.tape_recess import TapeBand, tape_cutters, tape_depth, tape_width
+from chassis_gen.sections.features.board_seat import MARGIN, board_fits, length_along, open_room
+from chassis_gen.sections.features.seat import REST
+from chassis_gen.sections.features.surface import half_chord, least_surface
+from chassis_gen.sections.features.tape_recess import TapeBand, tape_cutters, tape_hardware, tape_sums
+from chassis_gen.sections.features.wire_gate import exit_angles
 from chassis_gen.sections.side_slot_layout import (
-    FIT,
-    GATE_DIP,
-    MARGIN,
-    REST,
     SOURCE,
     Range,
     SideSlotParams,
     Slot,
     Void,
     middle_offset,
-    open_room,
     seat_length_of,
     times,
 )
@@ -111,13 +107,9 @@ class SideSlot(SectionKind):
         assert isinstance(params, SideSlotParams)
         part = _board(params, setting)
         seat = seat_length_of(params, part, setting.fitter)
-        terms = [
-            Term(WALL, 2 * params.end_wall, f"two end walls: {SOURCE}"),
-            Term("pocket", seat.total, seat.name),
-        ]
-        if room := open_room(part):
-            terms.append(Term("open room", room, f"{part.name}: keep-out past the board's end"))
-        return setting.fitter.summed(f"{params.name}.length", tuple(terms), "length along the axis")
+        walls = Term(WALL, 2 * params.end_wall, f"two end walls: {SOURCE}")
+        room = Term("open room", open_room(part), f"{part.name}: keep-out past the board's end")
+        return length_along(setting.fitter, params.name, walls, seat, (room,))
 
     def pin_offset(self, params: SectionParams, setting: Setting) -> float:
         """Return the distance of the board's middle from the near end, mm."""
@@ -183,12 +175,7 @@ class _Planned(Slot, frozen=True, dict=True):
         x = topped(self.ctx.clock_deg).x_axis
         stop: Vec3 = (0.0, 0.0, -self.sign)
         stops = (stop,) if open_room(self.part) else (stop, times(stop, -1.0))
-        name, pair = self.ctx.name, (self.ctx.name, self.ctx.piece)
-        across = PlayProbe(name, (x, times(x, -1.0)))
-        return (
-            self.fitter.fit(self.seat_width, "part in seat", pair, FIT, across),
-            self.fitter.fit(self.seat_length, "part in seat", pair, FIT, PlayProbe(name, stops)),
-        )
+        return board_fits(self.ctx, self.seat_width, self.seat_length, (x, times(x, -1.0)), stops)
 
     def terminals(self) -> tuple[PlacedTerminal, ...]:
         clock = self.ctx.clock_deg
@@ -197,7 +184,7 @@ class _Planned(Slot, frozen=True, dict=True):
             x, y = self.local(t.position)
             exits = []
             for side in self.gate_sides:
-                if span := self.exit_angles(side * x, y, abs(self.x[1] if side > 0 else self.x[0])):
+                if span := self.ways_out(side * x, y, abs(self.x[1] if side > 0 else self.x[0])):
                     low, high = (90.0 - span[1], 90.0 - span[0])
                     exits.append((clock - high, clock - low) if side > 0 else (clock + low, clock + high))
             at = self.frame.point(t.position)
@@ -205,19 +192,10 @@ class _Planned(Slot, frozen=True, dict=True):
             found.append(PlacedTerminal(id, at, tuple(exits), t.largest_wire_diameter, t.must_connect))
         return tuple(found)
 
-    def exit_angles(self, x: float, y: float, half: float) -> Range | None:
+    def ways_out(self, x: float, y: float, half: float) -> Range | None:
         """Return the angles over the level at which a wire may leave through the gate on the +x side, degrees."""
         r = self.ctx.radius
-        rim = math.sqrt(max(0.0, r**2 - half**2)) - 0.5
-        good = []
-        for angle in range(-30, 90):
-            ex, ey = r * math.cos(math.radians(angle)), r * math.sin(math.radians(angle))
-            if ex <= half or ey > rim or x >= half:
-                continue
-            crossing = y + (ey - y) * (half - x) / (ex - x)
-            if min(crossing, ey) >= self.gate_base + GATE_DIP:
-                good.append(float(angle))
-        return (good[0], good[-1]) if len(good) > 1 else None
+        return exit_angles((x, y), half, r, self.gate_base, half_chord(r, half) - 0.5, range(-30, 90))
 
     def obstacles(self) -> tuple[Obstacle, ...]:
         r, clock, least = self.ctx.radius, self.ctx.clock_deg, self.ctx.setting.rules.least_wall
@@ -343,12 +321,14 @@ class _Planned(Slot, frozen=True, dict=True):
         top = self.seat_level.total + REST
         sizes = ("thickness", "height_above") if self.flat else ("width",)
         high = top + sum(self.part.size(s) for s in sizes)
-        level = math.sqrt(max(0.0, self.face**2 - self.x[1] ** 2))
-        return {"gap_under_tape_mm": level - high, "slot_depth_mm": self.ctx.radius - self.lowest}
+        return {
+            "gap_under_tape_mm": half_chord(self.face, self.x[1]) - high,
+            "slot_depth_mm": self.ctx.radius - self.lowest,
+        }
 
     def plan(self, length: Dimension) -> SectionPlan:
         p, ctx, name = self.params, self.ctx, self.ctx.name
-        tape = p.tape
+        depth, width = tape_sums(self.fitter, name, p.tape)
         detail = SideSlotPlan(
             length=length,
             end_wall=self.fitter.chosen(f"{name}.end_wall", p.end_wall, "thickness of each end wall"),
@@ -359,11 +339,10 @@ class _Planned(Slot, frozen=True, dict=True):
             room_above=self.room_above,
             hold=self.hold,
             tape=self.band,
-            tape_depth=tape_depth(self.fitter, f"{name}.tape_depth", tape) if tape else None,
-            tape_width=tape_width(self.fitter, f"{name}.tape_width", tape) if tape else None,
+            tape_depth=depth,
+            tape_width=width,
             voids=self.voids,
         )
-        item = f"tape {tape.width:g} mm wide, {tape.layers} turns" if tape else ""
         return SectionPlan(
             kind="side_slot",
             name=name,
@@ -375,7 +354,7 @@ class _Planned(Slot, frozen=True, dict=True):
             fits=self.fits(),
             obstacles=self.obstacles(),
             terminals=self.terminals(),
-            hardware=(Hardware(item, 1, name),) if tape else (),
+            hardware=tape_hardware(p.tape, 1, name),
             findings=self.findings(),
             features={"board middle": ((0.0, 0.0, self.middle), topped(ctx.clock_deg).y_axis)},
             facts=self.facts(),

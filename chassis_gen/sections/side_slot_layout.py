@@ -15,12 +15,21 @@ from msgspec import Struct
 from pydantic import Field
 
 from chassis_gen.params.quantities import NonNegativeLength, PositiveLength
-from chassis_gen.parts.extent import extent_of
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.sums import PART_SIZE, Dimension, Term
 from chassis_gen.sections.base import SectionContext, SectionParams
-from chassis_gen.sections.features.surface import least_surface, without_ribs
+from chassis_gen.sections.features.board_seat import (
+    AIR,
+    BOARD_FIT,
+    END_INSET,
+    MARGIN,
+    deepest_below,
+    open_room,
+    relief_radius,
+)
+from chassis_gen.sections.features.seat import REST
+from chassis_gen.sections.features.surface import half_chord, least_surface, without_ribs
 from chassis_gen.sections.features.tape_recess import (
     TapeBand,
     TapeRecess,
@@ -28,21 +37,9 @@ from chassis_gen.sections.features.tape_recess import (
     tape_depth,
     tape_width,
 )
+from chassis_gen.sections.features.wire_gate import GATE_DIP, GATE_HALF, joined
 from chassis_gen.shapes.frame import Frame, Vec3, topped
 
-FIT = "slide"
-REST = 0.02
-"""Gap between a resting board and what it rests on in the model, mm, so that touching never counts as a hit."""
-AIR = 0.5
-"""Room beside and under what stands out of the board, mm (chosen)."""
-MARGIN = 0.2
-"""How far ledges, grooves and pin reliefs keep from parts and pins, mm (chosen)."""
-END_INSET = 0.3
-"""How far cuts end before or beyond the pocket's ends, mm, so that no two of them meet in an edge."""
-GATE_HALF = 1.6
-"""Half the length of a wire gate beside a terminal, mm: the thickest wire's way out and a little."""
-GATE_DIP = 1.3
-"""How far under its middle a wire's way out is cut at most, mm."""
 SOURCE = "parameter file or its default"
 DEFAULT_TAPE = TapeRecess.model_validate({})
 
@@ -90,17 +87,7 @@ def seat_length_of(params: SideSlotParams, part: Part, fitter: Fitter) -> Dimens
         fitter: makes labelled sums.
     """
     name = f"{params.name}.seat_length"
-    return fitter.inner(name, part.sizes["length"], FIT, "pocket along the tube", part.name)
-
-
-def open_room(part: Part) -> float:
-    """Return how far keep-outs reach past the board's +y end, mm.
-
-    Args:
-        part: the board.
-    """
-    beyond = (extent_of(k.solid)[1][1] - part.size("length") / 2 for k in part.keepouts if k.name != "pins")
-    return max(0.0, *beyond, 0.0)
+    return fitter.inner(name, part.sizes["length"], BOARD_FIT, "pocket along the tube", part.name)
 
 
 def middle_offset(params: SideSlotParams, part: Part, fitter: Fitter) -> float:
@@ -113,17 +100,6 @@ def middle_offset(params: SideSlotParams, part: Part, fitter: Fitter) -> float:
     """
     front = open_room(part) if params.front == "near" else 0.0
     return params.end_wall + front + seat_length_of(params, part, fitter).total / 2
-
-
-def largest(part: Part, name: str) -> float:
-    """Return a size at its upper limit, mm.
-
-    Args:
-        part: the part.
-        name: the size's.
-    """
-    size = part.sizes[name]
-    return size.value + size.tolerance
 
 
 class Slot(Struct, frozen=True, dict=True):
@@ -158,7 +134,7 @@ class Slot(Struct, frozen=True, dict=True):
             ("width", "pocket across") if self.flat else ("thickness", "grooves of the board's edges")
         )
         return self.fitter.inner(
-            f"{self.ctx.name}.seat_width", self.part.sizes[size], FIT, note, self.part.name
+            f"{self.ctx.name}.seat_width", self.part.sizes[size], BOARD_FIT, note, self.part.name
         )
 
     @cached_property
@@ -179,9 +155,7 @@ class Slot(Struct, frozen=True, dict=True):
     @cached_property
     def room_below(self) -> Dimension:
         """Return the room at the board's underside."""
-        keys = [k for k in ("height_below", "pin_length") if self.part.has(k)]
-        key = max(keys, key=lambda k: largest(self.part, k))
-        return self._room("room_below", key, "on the board's underside")
+        return self._room("room_below", deepest_below(self.part), "on the board's underside")
 
     @cached_property
     def room_above(self) -> Dimension | None:
@@ -240,7 +214,7 @@ class Slot(Struct, frozen=True, dict=True):
         """Return the level of what the board rests on: right under the tape, less what it is sunk."""
         sizes = ("thickness", "height_above") if self.flat else ("width",)
         half, face = self.x[1], self.face
-        sag = face - math.sqrt(max(0.0, face**2 - half**2))
+        sag = face - half_chord(face, half)
         terms = [
             Term("outer radius", self.ctx.radius, "the chassis's smallest radius here"),
             Term("surface", face - self.ctx.radius, "the tape's recess, or the flat; without tape chosen"),
@@ -326,7 +300,7 @@ class Slot(Struct, frozen=True, dict=True):
         """Yield ways in for the pins that stand over ledges or in grooves."""
         if not self.part.has("pin_length"):
             return
-        r = self.part.size("pin_diameter") / 2 + max(self.play, self.gap) + MARGIN
+        r = relief_radius(self.part, self.play, self.gap)
         held = self.part.size("length") / 2 - (0.0 if self.flat else self.hold.total)
         low = self.seat_level.total
         for t in self.part.terminals:
@@ -349,14 +323,11 @@ class Slot(Struct, frozen=True, dict=True):
     def gate_spans(self) -> tuple[Range, ...]:
         """Return the stations between which a wall is open beside the terminals, so that wires get out."""
         end = self.seat_length.total / 2 - (0.0 if self.flat else self.hold.total)
-        spans: list[Range] = []
-        for v in sorted(t.position[1] for t in self.part.terminals):
-            low, high = min(v, max(v - GATE_HALF, -end)), max(v, min(v + GATE_HALF, end))
-            if spans and low - spans[-1][1] < 2 * self.ctx.setting.rules.least_wall:
-                spans[-1] = (spans[-1][0], high)
-            else:
-                spans.append((low, high))
-        return tuple(spans)
+        spans = (
+            (min(v, max(v - GATE_HALF, -end)), max(v, min(v + GATE_HALF, end)))
+            for v in sorted(t.position[1] for t in self.part.terminals)
+        )
+        return joined(spans, 2 * self.ctx.setting.rules.least_wall)
 
     @cached_property
     def gates(self) -> tuple[Range, ...]:

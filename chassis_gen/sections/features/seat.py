@@ -10,6 +10,9 @@ from chassis_gen.plan.model import Fit, PlacedPart, PlayProbe
 from chassis_gen.plan.sums import Dimension
 from chassis_gen.shapes.frame import Frame, Vec3, negated
 
+REST = 0.02
+"""Gap between a resting part and what it rests on in the model, mm, so that touching never counts as a hit."""
+
 
 def across(frame: Frame) -> tuple[Vec3, Vec3, Vec3, Vec3]:
     """Return the four directions across a seat's axis: along its frame's x both ways, then along y.

@@ -65,3 +65,13 @@ def level_angle(height: float, radius: float) -> float:
         radius: of the surface, mm.
     """
     return math.degrees(math.asin(max(-1.0, min(1.0, height / radius))))
+
+
+def half_chord(radius: float, height: float) -> float:
+    """Return half the width of a round surface at a height over its axis, mm; 0 beyond the surface.
+
+    Args:
+        radius: of the surface, mm.
+        height: over the axis, mm; or half the width of what is flat, for the height it may reach.
+    """
+    return math.sqrt(max(0.0, radius**2 - height**2))

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from chassis_gen.params.quantities import NonNegativeLength, PositiveLength
 from chassis_gen.plan.fitting import Fitter
-from chassis_gen.plan.model import Outer
+from chassis_gen.plan.model import Hardware, Outer
 from chassis_gen.plan.sums import Dimension, Term
 from chassis_gen.shapes.primitives import Primitive, Ring
 
@@ -104,3 +104,32 @@ def plan_tape_recess(fitter: Fitter, name: str, tape: TapeRecess, outer: Outer, 
 def tape_cutters(band: TapeBand) -> tuple[Primitive, ...]:
     """Return what to cut for a tape recess: one ring."""
     return (Ring(band.inner_radius, band.outer_radius + 1.0, band.z0, band.z1),)
+
+
+def tape_sums(
+    fitter: Fitter, section: str, tape: TapeRecess | None
+) -> tuple[Dimension, Dimension] | tuple[None, None]:
+    """Return depth and width of a section's tape recesses as labelled sums, both None without tape.
+
+    Args:
+        fitter: makes labelled sums.
+        section: the section's name.
+        tape: the recess's keys, or None.
+    """
+    if tape is None:
+        return None, None
+    name = f"{section}.tape"
+    return tape_depth(fitter, f"{name}_depth", tape), tape_width(fitter, f"{name}_width", tape)
+
+
+def tape_hardware(tape: TapeRecess | None, bands: int, section: str) -> tuple[Hardware, ...]:
+    """Return the tape to buy.
+
+    Args:
+        tape: the recess's keys, or None.
+        bands: number of recesses.
+        section: where it is used.
+    """
+    if tape is None:
+        return ()
+    return (Hardware(f"tape {tape.width:g} mm wide, {tape.layers} turns", bands, section),)
