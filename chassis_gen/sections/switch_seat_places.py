@@ -1,0 +1,103 @@
+"""The switch in its seat: how it may play, its fits, and where wires leave its terminals."""
+
+from __future__ import annotations
+
+import math
+
+from chassis_gen.parts.model import Part
+from chassis_gen.plan.fitting import Fitter
+from chassis_gen.plan.model import Fit, PlacedPart, PlacedTerminal, Play, PlayProbe
+from chassis_gen.plan.sums import Dimension
+from chassis_gen.sections.features.seat import REST
+from chassis_gen.sections.switch_seat_model import Site
+from chassis_gen.shapes.frame import Frame, Vec3
+
+EXIT_MARGIN_DEG = 8.0
+LEAST_DROP_ANGLE = 32.0
+DROP_END = 2.0
+
+
+def placed_switch(part: Part, site: Site, frame: Frame, across: float, along: float) -> PlacedPart:
+    """Return the switch as it rests in its seat.
+
+    Args:
+        part: the switch.
+        site: where it stands.
+        frame: the part's frame.
+        across: how far it may move across either way, mm.
+        along: how far it may move along the tube either way, mm.
+    """
+    inward = _opposite(frame.z_axis)
+    plays = (
+        *(Play(way, across) for way in _both(frame.x_axis)),
+        *(Play(way, along) for way in _both(frame.y_axis)),
+        Play(inward, REST),
+        Play(frame.z_axis, None),
+    )
+    return PlacedPart(site.id, part, frame, site.section, site.piece, inward, plays)
+
+
+def _opposite(v: Vec3) -> Vec3:
+    return (0.0 - v[0], 0.0 - v[1], 0.0 - v[2])
+
+
+def _both(v: Vec3) -> tuple[Vec3, Vec3]:
+    return v, _opposite(v)
+
+
+def switch_fit(fitter: Fitter, seat: Dimension, site: Site, *axes: Vec3) -> Fit:
+    """Return the fit of a switch in its seat, measured as its mean play both ways along some axes.
+
+    Args:
+        fitter: holds the fit classes.
+        seat: the seat's size across those axes, mm.
+        site: where the switch stands.
+        axes: unit vectors.
+    """
+    probe = PlayProbe(site.id, tuple(way for axis in axes for way in _both(axis)))
+    return fitter.fit(seat, "part in seat", (site.id, site.piece), "slide", probe)
+
+
+def switch_terminals(part: Part, site: Site, frame: Frame, spine: float) -> tuple[PlacedTerminal, ...]:
+    """Return the terminals; wires drop through the floor of the room, which is solid below its open sides.
+
+    Args:
+        part: the switch.
+        site: where it stands.
+        frame: the part's frame.
+        spine: what is left under the room, mm.
+    """
+    floor = spine - site.radius
+    edge = math.degrees(math.asin(min(1.0, max(-1.0, -floor / site.radius))))
+    widest = 90.0 - edge - EXIT_MARGIN_DEG
+    found = []
+    for t in part.terminals:
+        spot = frame.point(t.position)
+        exits = _exits(spot, site, widest)
+        name = f"{site.id}.{t.name}"
+        found.append(PlacedTerminal(name, spot, exits, t.largest_wire_diameter, t.must_connect))
+    return tuple(found)
+
+
+def _exits(spot: Vec3, site: Site, widest: float) -> tuple[tuple[float, float], ...]:
+    """Return the clocks at which a wire may leave a terminal through the room's floor, degrees.
+
+    A drop that met the floor at a shallow angle would leave a knife edge beside it.
+
+    Args:
+        spot: the terminal.
+        site: the switch's place.
+        widest: how far from straight down the floor is solid, degrees.
+    """
+    top = math.radians(site.clock_deg)
+    x = spot[0] * math.sin(top) - spot[1] * math.cos(top)
+    y = spot[0] * math.cos(top) + spot[1] * math.sin(top)
+    reach, steepest = site.radius - DROP_END, math.tan(math.radians(LEAST_DROP_ANGLE))
+    good = [
+        turn
+        for turn in range(-math.floor(max(widest, 0.0)), math.floor(max(widest, 0.0)) + 1)
+        if y + reach * math.cos(math.radians(turn))
+        >= steepest * abs(reach * math.sin(math.radians(turn)) - x)
+    ]
+    down = site.clock_deg + 180.0
+    return ((down + good[0], down + good[-1]),) if len(good) > 1 else ()
