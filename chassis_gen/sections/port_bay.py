@@ -36,6 +36,7 @@ from chassis_gen.plan.sums import Dimension, on_grid
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
 from chassis_gen.sections.features.carrier import carrier_fit
 from chassis_gen.sections.features.cut_off_plug import HEAD_GAP, CutOffPlug
+from chassis_gen.sections.features.head_screw import screw_obstacle
 from chassis_gen.sections.features.screw_hole import ShapedHole
 from chassis_gen.sections.features.seat import across, seat_fit
 from chassis_gen.sections.features.surface import level_angle
@@ -249,9 +250,7 @@ def _obstacles(params: PortBayParams, ctx: SectionContext, d: PortBayPlan) -> tu
         found.append(Obstacle(Slab(-wide, wide, level - d.depth, r, top), *span, "carrier bay"))
         for h in d.holes:
             if h.piece == ctx.piece:
-                reach, s = h.diameter.total / 2 + h.least_wall, h.frame.origin[2]
-                screw = Slab(-reach, reach, level - d.depth - h.depth, level - d.depth, top)
-                found.append(Obstacle(screw, s - reach, s + reach, "carrier screw"))
+                found.append(screw_obstacle(h, level - d.depth, top, "carrier screw"))
     half = math.degrees(math.asin(min(1.0, wide / r))) + margin
     found.append(Obstacle(Sector(top - half, top + half), *span, "port's mouth"))
     return tuple(found)

@@ -8,11 +8,11 @@ from collections.abc import Mapping
 from chassis_gen.findings import Finding, Remedy, error
 from chassis_gen.parts.model import Part
 from chassis_gen.sections.base import SectionContext
+from chassis_gen.sections.features.head_screw import HEAD_DIAMETERS
 from chassis_gen.sections.features.screw_hole import hole_finding
 from chassis_gen.sections.port_bay_model import (
     CARRIER_WALL,
     COVER,
-    HEAD_DIAMETERS,
     LEAST_GROOVE,
     PortBayParams,
     PortBayPlan,

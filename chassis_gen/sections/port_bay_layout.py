@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 
+from msgspec.structs import replace
+
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.model import OVERLAP
 from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.cut_off_plug import CutOffPlug
+from chassis_gen.sections.features.head_screw import head_bore, held_down
 from chassis_gen.sections.features.screw_hole import Counterbore, ShapedHole, plan_hole
+from chassis_gen.sections.features.surface import half_chord
 from chassis_gen.sections.port_bay_model import (
     CARRIER_WALL,
     COVER,
-    HEAD_DIAMETERS,
     LEAST_GROOVE,
     REST,
     ROUND_WALL,
@@ -222,13 +225,7 @@ def _screw(
     fitter, thread = ctx.setting.fitter, params.carrier_thread
     spec = hole_for(params.carrier_hole, find_thread(thread))
     size, id, carrier = spec.thread.major_diameter, f"{ctx.name}.carrier_screw", f"{ctx.name} carrier"
-    wide = fitter.hole(
-        f"{id}_head_diameter",
-        HEAD_DIAMETERS * size + 0.4,
-        "two screw diameters wide: common practice, no source",
-        "counterbore for the screw's head",
-    )
-    big = ctx.outer.largest_radius(ctx.z0, ctx.z1) + 1.0
+    wide = head_bore(fitter, f"{id}_head_diameter", thread)
     if params.mount == "axial":
         station = frame.point((0.0, 0.0, -depth / 2))[2]
         inner = bay.total / 2
@@ -242,7 +239,7 @@ def _screw(
             return (hole,)
         bears = inner + CARRIER_WALL
         enters = reversed_axis(radial(ctx.clock_deg, station, bears))
-        mouth = Counterbore(wide, big - bears)
+        mouth = Counterbore(wide, ctx.outer.largest_radius(ctx.z0, ctx.z1) + 1.0 - bears)
         deep = CARRIER_WALL + ROUND_WALL
         through = plan_hole(
             fitter, id, "clearance", thread, enters, deep, ctx.piece, counterbore=mouth, through=True
@@ -256,17 +253,10 @@ def _screw(
     assert well is not None
     at = well.high_y - land_length(params) / 2 - 0.25
     ledge = frame.origin[0] * frame.z_axis[0] + frame.origin[1] * frame.z_axis[1] - depth
-    rim = math.sqrt(max(0.0, (ctx.radius - COVER) ** 2 - (wide.total / 2) ** 2))
+    rim = half_chord(ctx.radius - COVER, wide.total / 2)
     bears = max(min(rim - size, ledge + 2 * size), ledge + CARRIER_WALL)
     station = frame.origin[2] + at
-    enters = reversed_axis(radial(ctx.clock_deg, station, bears))
-    mouth = Counterbore(wide, big - bears)
-    through = plan_hole(
-        fitter, id, "clearance", thread, enters, bears - ledge, carrier, counterbore=mouth, through=True
-    )
-    base = reversed_axis(radial(ctx.clock_deg, station, ledge))
     kind = "tapped" if params.carrier_hole == "set_screw" else params.carrier_hole
-    held = plan_hole(
-        fitter, f"{id}_thread", kind, thread, base, spec.min_depth, ctx.piece, engagement=spec.min_engagement
+    return held_down(
+        ctx, id, replace(spec, kind=kind), carrier, wide, (ctx.clock_deg, station), (bears, ledge)
     )
-    return through, held

@@ -34,8 +34,6 @@ DIMPLE_DEPTH = 0.8
 """Depth of the dimple under a set screw's point, four layers, mm (chosen)."""
 CARRIER_WALL = 1.6
 """Wall of a carrier, mm (chosen)."""
-HEAD_DIAMETERS = 2.0
-"""Width of a screw's head in screw diameters: common practice, no source."""
 LEAST_GROOVE = 0.6
 """How far a board's edge must reach into its groove, mm: common practice, no source."""
 OPEN_LEVEL = 0.3

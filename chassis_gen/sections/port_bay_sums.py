@@ -9,11 +9,11 @@ from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.sums import PART_SIZE, WALL, Dimension, Term, on_grid
 from chassis_gen.sections.base import Setting
 from chassis_gen.sections.features.cut_off_plug import CutOffPlug, plan_plug
+from chassis_gen.sections.features.head_screw import head_width
 from chassis_gen.sections.port_bay_model import (
     CARRIER_WALL,
     COVER,
     GRIP_ROOM,
-    HEAD_DIAMETERS,
     NUT_ROOM,
     REST,
     SEAT_FIT,
@@ -130,7 +130,7 @@ def land_length(params: PortBayParams) -> float:
     """Return the length of a radial carrier that takes its screw, mm."""
     thread = find_thread(params.carrier_thread)
     wall = hole_for(params.carrier_hole, thread).min_wall
-    return HEAD_DIAMETERS * thread.major_diameter + 0.4 + max(wall, 1.2) + 0.5
+    return head_width(params.carrier_thread) + max(wall, 1.2) + 0.5
 
 
 def reach_along(params: PortBayParams, part: Part, setting: Setting) -> tuple[float, float]:

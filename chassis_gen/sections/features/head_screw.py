@@ -11,6 +11,7 @@ Origin and axes: the tube's; the screw stands radially, heights count from the t
 from __future__ import annotations
 
 from chassis_gen.plan.fitting import Fitter
+from chassis_gen.plan.model import Obstacle, Slab
 from chassis_gen.plan.sums import Dimension
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.screw_hole import Counterbore, ShapedHole, plan_hole
@@ -95,3 +96,17 @@ def held_down(
         ctx.piece, engagement=spec.min_engagement,
     )  # fmt: skip
     return way, held
+
+
+def screw_obstacle(hole: ShapedHole, level: float, clock_deg: float, what: str) -> Obstacle:
+    """Return a radial hole with its wall as what bars wires.
+
+    Args:
+        hole: that holds a screw.
+        level: height of its mouth over the axis, mm.
+        clock_deg: of the section's top.
+        what: it is called.
+    """
+    wide, station = hole.diameter.total / 2 + hole.least_wall, hole.frame.origin[2]
+    slab = Slab(-wide, wide, level - hole.depth, level, clock_deg)
+    return Obstacle(slab, station - wide, station + wide, what)
