@@ -147,8 +147,8 @@ def port_part(params: PortBayParams, setting: Setting) -> Part:
 
 
 def has_carrier(params: PortBayParams, part: Part) -> bool:
-    """Return whether the port sits on a piece of its own: as asked, else a board does and a jack doesn't."""
-    return params.carrier if params.carrier is not None else part.kind == "port_board"
+    """Return whether the port sits on a piece of its own: a board always does, a jack where it is asked."""
+    return part.kind == "port_board" or bool(params.carrier)
 
 
 def level_of(d: PortBayPlan) -> float:

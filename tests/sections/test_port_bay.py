@@ -159,8 +159,9 @@ def test_what_cannot_be_is_told() -> None:
     small = Opening("port", 40.0, 90.0, 8.0)
     found = finding(bay(40.0, small, at_opening="port")[0], "opening-small")
     assert found.numbers == {"opening": 8.0, "needed": 10.5}
-    board = finding(bay(mount="axial", part="port board", carrier=False)[0], "board-needs-carrier")
-    assert (board.candidates[0].key, board.candidates[0].value) == ("carrier", True)
+    for mount in ("axial", "radial"):
+        board = finding(bay(mount=mount, part="port board", carrier=False)[0], "board-needs-carrier")
+        assert (board.candidates[0].key, board.candidates[0].value) == ("carrier", True)
     kind = finding(bay(carrier=True, carrier_hole="set_screw")[0], "screw-kind")
     assert kind.candidates[0].value == "tapped"
     thick = finding(bay(mount="axial", plate=10.0)[0], "thread-short")
