@@ -1,4 +1,18 @@
-"""Where a switch stands, what is asked of it and how it sits there; see `switch_seats` for heights and axes."""
+"""How one switch sits in a chassis: a panel button in a bore, or a tactile switch board on ledges.
+
+Both work in a *site*: a place on the tube's surface given by station and clock. Heights are counted from
+the tube's axis toward the site's clock, across means the way clock angles grow.
+
+    panel button                    tactile board
+    __            __  surface       __   | |   __  surface
+      |__________|    head          |  |_____|  |  components
+      |___    ___|    plate         |__|_____|__|  board on its ledges
+          |  |        nut, body        |     |     pins
+    ~~~~~~~~~~~~~~~   room, open to both sides
+    ==============    spine
+
+`Site` says where a switch stands, `Wishes` what the maker asks of it, `SwitchSeat` how it sits there.
+"""
 
 from __future__ import annotations
 
