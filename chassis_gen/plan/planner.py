@@ -391,8 +391,8 @@ def _contexts(
             joined_far=i + 1 < len(in_line) and pieces[i + 1] == pieces[i],
             companion=params.beside is not None,
             bores=tube.bores,
-            window_near=min((row.window for row in in_line[:i]), default=None),
-            window_far=min((row.window for row in in_line[i + 1 :]), default=None),
+            window_near=min((row.way_through for row in in_line[:i]), default=None),
+            window_far=min((row.way_through for row in in_line[i + 1 :]), default=None),
         )
     return contexts
 

@@ -47,7 +47,7 @@ class SectionParams(FileModel):
     )
 
     @property
-    def window(self) -> float:
+    def way_through(self) -> float:
         """Return the diameter of the way right through the section's middle, mm; 0 where it is closed."""
         return 0.0
 

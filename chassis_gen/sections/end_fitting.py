@@ -125,7 +125,7 @@ class EndFittingParams(SectionParams):
         return self
 
     @property
-    def window(self) -> float:
+    def way_through(self) -> float:
         """Return the diameter of the window through the middle, mm; 0 for none."""
         return self.window_diameter or 0.0
 
