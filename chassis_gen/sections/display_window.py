@@ -50,7 +50,7 @@ from chassis_gen.sections.features.carrier import carrier_fit
 from chassis_gen.sections.features.head_screw import screw_obstacle
 from chassis_gen.sections.features.seat import seat_fit
 from chassis_gen.sections.features.surface import half_chord
-from chassis_gen.shapes.frame import Frame, negated, shifted
+from chassis_gen.shapes.frame import Frame, Vec3, negated, shifted
 from chassis_gen.shapes.recipe import Step
 
 
@@ -102,7 +102,7 @@ class DisplayWindow(SectionKind):
             extra_pieces=(bezel_piece(d.bezel, d, ctx),) if d.bezel else (),
             hardware=_hardware(ctx, d),
             findings=findings(params, ctx, part, d, visible),
-            features={"picture axis": ((0.0, 0.0, view_station(d, ctx)), top_of(ctx).y_axis)},
+            features=_bezel_axis(d, ctx),
             facts={
                 "picture_below_outer_face_mm": ctx.tube_outer_radius - face_height(d, part),
                 **({"visible_share": visible} if visible is not None else {}),
@@ -116,6 +116,11 @@ class DisplayWindow(SectionKind):
         d = plan.detail
         assert isinstance(d, DisplayWindowPlan)
         return window_steps(d, ctx)
+
+
+def _bezel_axis(d: DisplayWindowPlan, ctx: SectionContext) -> dict[str, tuple[Vec3, Vec3]]:
+    """Return the axis of the bezel's window; without a bezel no bore stands round the picture's middle."""
+    return {"picture axis": ((0.0, 0.0, view_station(d, ctx)), top_of(ctx).y_axis)} if d.bezel else {}
 
 
 def _placed(ctx: SectionContext, part: Part, d: DisplayWindowPlan) -> PlacedPart:

@@ -69,6 +69,12 @@ def test_the_bezel_shows_the_picture_and_nothing_less() -> None:
         assert bezel.common_volume(larger) > 1.0
 
 
+def test_without_a_bezel_no_bore_stands_round_the_picture() -> None:
+    """The board's pocket is centred on the board, not on the picture, so it is no bore under the opening."""
+    assert window()[0].features
+    assert not window(bezel=False)[0].features
+
+
 def test_an_opening_that_hides_the_picture_is_warned_of() -> None:
     offset = KIND.pin_offset(DisplayWindowParams.model_validate({"name": "screen"}), window()[1].setting)
     wide = Opening("hole", 16.0 + offset, 90.0, 24.0)
