@@ -20,11 +20,12 @@ from chassis_gen.findings import Finding, Level, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import TUBE
 from chassis_gen.plan.model import PlacedPart, ScrewHole
+from chassis_gen.plan.tube_metal import metal_runs
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.frame import Vec3
 from chassis_gen.shapes.mesh import solid
 from chassis_gen.shapes.primitives import Cylinder, Hull
-from chassis_gen.tables.electrical import electrical_rule, metals
+from chassis_gen.tables.electrical import electrical_rule
 from chassis_gen.tables.threads import find_thread
 
 _LUGGED = "lug_length"
@@ -71,7 +72,7 @@ def check_bare_conductors(
     least = electrical_rule("bare_gap").value
     joints = [b for b in _bare(plan, plays) if not _insulated(plan, b)]
     found = [f for a, b in combinations(joints, 2) if (f := _pair(plan, a, b, least))]
-    if any(s.material.casefold() in metals() for s in plan.tube.segments) and not _sleeved_tube(plan):
+    if metal_runs(plan.tube) and not _sleeved_tube(plan):
         joined = {b.net for b in joints if b.id in tube_terminals(plan)}
         slack = max((f.worst_case[1] for f in fits if f.fit.kind == _IN_TUBE), default=0.0)
         found += [
@@ -180,6 +181,8 @@ def _near_tube(plan: ChassisPlan, solids: Solids, b: Bare, slack: float, least: 
     most = least + slack + _reach(b)
     low, high = b.body.bounds
     margin = most + 1.0
+    if not any(z0 - margin < high[2] and low[2] < z1 + margin for z0, z1 in metal_runs(plan.tube)):
+        return None
     near = solids.tube.cropped(
         (low[0] - margin, low[1] - margin, low[2] - margin),
         (high[0] + margin, high[1] + margin, high[2] + margin),
@@ -190,7 +193,7 @@ def _near_tube(plan: ChassisPlan, solids: Solids, b: Bare, slack: float, least: 
     closest = min((b.body.moved(s).gap(near, most) for s in b.shifts), default=still) - slack
     if closest >= least:
         return None
-    return _finding(f"{b.id} / {TUBE}", b.id, "the metal tube", max(0.0, closest), still, least, b.at)
+    return _finding(f"{b.id} / {TUBE}", b.id, "the conducting tube", max(0.0, closest), still, least, b.at)
 
 
 def _finding(where: str, a: str, b: str, closest: float, still: float, least: float, at: Vec3) -> Finding:

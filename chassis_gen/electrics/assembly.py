@@ -43,7 +43,8 @@ from chassis_gen.electrics.parts import (
 )
 from chassis_gen.plan.chassis import ChassisPlan, Wire
 from chassis_gen.plan.electrics import PAIR, Draw, State
-from chassis_gen.tables.electrical import bundle_limit, electrical_rule, metals
+from chassis_gen.plan.tube_metal import run_at
+from chassis_gen.tables.electrical import bundle_limit, electrical_rule
 from chassis_gen.tables.wire import wiring_rule
 
 _LEAST_OHM = 1e-6
@@ -164,21 +165,31 @@ def nets(plan: ChassisPlan, closed: tuple[Contact, ...] = ()) -> dict[str, str]:
     wires = [(c.wire.start, c.wire.end) for c in conductors(plan)]
     joined = [(c.a, c.b) for c in closed]
     ends = (end for pair in wires for end in pair)
-    return groups_of((*plan.terminals, *ends), (*wires, *joined, *_ground_ties(plan), *_tube_ties(plan)))
+    return groups_of((*plan.terminals, *ends), (*wires, *joined, *ground_ties(plan), *tube_ties(plan)))
 
 
 def tube_terminals(plan: ChassisPlan) -> tuple[str, ...]:
-    """Return the maker's contacts on the wall of a metal tube, which joins them."""
-    known = metals()
-    metal = any(s.material.casefold() in known for s in plan.tube.segments)
-    return tuple(t for t, kind in plan.own_terminals.items() if kind == _TUBE) if metal else ()
+    """Return the maker's contacts on the wall of a tube that leads current there."""
+    return tuple(t for run in _tube_runs(plan).values() for t in run)
 
 
-def _tube_ties(plan: ChassisPlan) -> list[tuple[str, str]]:
-    return list(pairwise(tube_terminals(plan)))
+def _tube_runs(plan: ChassisPlan) -> dict[int, list[str]]:
+    """Return the contacts on the tube's wall by the conducting stretch that joins them."""
+    found: dict[int, list[str]] = {}
+    for t, kind in plan.own_terminals.items():
+        run = run_at(plan.tube, plan.terminals[t].position[2]) if kind == _TUBE else None
+        if run is not None:
+            found.setdefault(run, []).append(t)
+    return found
 
 
-def _ground_ties(plan: ChassisPlan) -> list[tuple[str, str]]:
+def tube_ties(plan: ChassisPlan) -> list[tuple[str, str]]:
+    """Return the pairs of contacts on the tube's wall that the tube joins."""
+    return [pair for run in _tube_runs(plan).values() for pair in pairwise(run)]
+
+
+def ground_ties(plan: ChassisPlan) -> list[tuple[str, str]]:
+    """Return the pairs of terminals that boards' copper joins: each ground with the supply's minus."""
     found = []
     for p in plan.parts:
         ends = pins(plan, p.id) if p.part.kind == BOARD else None
@@ -257,8 +268,8 @@ def _sources(sources: tuple[Supply, ...], level: str) -> list[Source]:
 def _ties(plan: ChassisPlan) -> list[Resistor]:
     copper, tube = electrical_rule("board_tie").value, electrical_rule("tube_contact").value
     return [
-        *(Resistor(f"copper {a}", a, b, copper) for a, b in _ground_ties(plan)),
-        *(Resistor(f"tube {a}", a, b, 2 * tube) for a, b in _tube_ties(plan)),
+        *(Resistor(f"copper {a}", a, b, copper) for a, b in ground_ties(plan)),
+        *(Resistor(f"tube {a}", a, b, 2 * tube) for a, b in tube_ties(plan)),
     ]
 
 

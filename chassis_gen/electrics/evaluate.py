@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from chassis_gen.electrics.assembly import conductors, nets
 from chassis_gen.electrics.cautions import caution_findings, fuse_findings
-from chassis_gen.electrics.judging import state_findings, stated_findings
+from chassis_gen.electrics.judging import said_once, state_findings, stated_findings
 from chassis_gen.electrics.loading import fuse_rating, fuse_window, led_resistor
+from chassis_gen.electrics.miswiring import is_shorted, less_what_follows, miswiring_findings
 from chassis_gen.electrics.parts import Supply, contacts, figures, supplies
 from chassis_gen.electrics.result import ElectricsResult, FuseAdvice, ResistorAdvice, StateResult
 from chassis_gen.electrics.states import NOTHING_A, state_result
@@ -25,14 +26,19 @@ def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...
     Args:
         plan: the build.
     """
+    wrong = miswiring_findings(plan)
     states = tuple(state_result(plan, s) for s in plan.electrics.states)
     fuses = tuple(_fuse(plan, states, s) for s in supplies(plan)) if states else ()
-    found = [
+    # a short's currents are no figures to judge wires, cells and plastic by
+    sound = [not is_shorted(plan, s) for s in plan.electrics.states]
+    judged = [
         f
-        for state, result in zip(plan.electrics.states, states, strict=True)
+        for state, result, judge in zip(plan.electrics.states, states, sound, strict=True)
+        if judge
         for f in state_findings(plan, state, result)
     ]
-    found += [f for advice in fuses for f in fuse_findings(advice)]
+    judged += [f for advice in fuses if all(sound) for f in fuse_findings(advice)]
+    found = [*less_what_follows(judged, wrong), *said_once(wrong, judged)]
     found += stated_findings(plan)
     found += caution_findings(plan)
     resistors = _resistors(plan) if states else ()

@@ -21,7 +21,8 @@ from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.model import PlacedPart
 from chassis_gen.plan.tube import Tube
 from chassis_gen.shapes.primitives import placed
-from chassis_gen.tables.electrical import conductors, electrical_rule
+from chassis_gen.tables.conducting import named_in
+from chassis_gen.tables.electrical import conductivities, electrical_rule
 
 AIR = "air"
 PLASTIC = "printed plastic"
@@ -159,15 +160,16 @@ def conductivity_of(material: str) -> float:
     Args:
         material: in words, such as ``aluminium``.
     """
-    known = conductors()
-    return known.get(material.casefold(), known[PLASTIC]).conductivity
+    known = conductivities()
+    names = named_in(material, known)
+    return known[names[0] if names else PLASTIC]
 
 
 def _source_elements(s: HeatSource, stations: Sequence[float], at: Conditions) -> list[Element]:
     """Return the ways of one part's heat: through frame and touching plastic, and through the air inside."""
     touching = s.area * at.touching
     frame, inside = f"{s.part}: frame", f"{s.part}: air inside"
-    half = wall_resistance(s.gap / 2, conductors()[PLASTIC].conductivity, touching)
+    half = wall_resistance(s.gap / 2, conductivities()[PLASTIC], touching)
     free = film_resistance(at.film, s.area - touching)
     found: list[Element] = [
         Feed(f"{s.part}: heat", AIR, s.part, s.heat_w),

@@ -73,6 +73,9 @@ class SegmentTable(FileModel):
         1.5, description="wall thickness at the widest bore, where `outer` doesn't give the outside"
     )
     material: str = Field("aluminium", description="what the tube is made of")
+    conducts: bool | None = Field(
+        None, description="whether that leads current; left out: by the table of materials"
+    )
     bores: tuple[BoreRow, ...] = Field(min_length=1, max_length=20, description="bores from the mouth in")
     outer: tuple[OuterRow, ...] = Field(
         (),

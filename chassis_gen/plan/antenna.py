@@ -1,8 +1,7 @@
 """Antennas: how far each is from where its signal gets out of the tube.
 
-A metal tube screens what is in it. Its ends, its openings and segments of anything but metal are the ways out.
-Whether a tube's material is a metal stands in the table of conductivities; one that isn't tabled counts as metal,
-the worse guess.
+A tube that leads current screens what is in it. Its ends, its openings and segments of anything else are the ways
+out. Which segments lead current, `chassis_gen.plan.tube_metal` says.
 """
 
 from __future__ import annotations
@@ -19,9 +18,9 @@ from chassis_gen.parts.extent import Extent, extent_of
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.model import PlacedPart, SectionPlan, clock_of
 from chassis_gen.plan.tube import Tube
+from chassis_gen.plan.tube_metal import metal_at
 from chassis_gen.sections.base import Opening, SectionParams
 from chassis_gen.shapes.frame import Vec3
-from chassis_gen.tables.electrical import conductors
 
 KEEPOUT = "antenna"
 """Name of the keep-out that holds a board's antenna."""
@@ -84,21 +83,6 @@ def cutoff_ghz(bore: float) -> float:
         bore: inside diameter, mm.
     """
     return FIRST_MODE * LIGHT_MM_GHZ / (math.pi * bore)
-
-
-def metal_at(tube: Tube, z: float) -> str | None:
-    """Return the metal round a station, or None where the tube is no metal or ends.
-
-    Args:
-        tube: the tube.
-        z: station, mm.
-    """
-    return next((s.material for s in tube.segments if s.z0 <= z <= s.z1 and _is_metal(s.material)), None)
-
-
-def _is_metal(material: str) -> bool:
-    known = conductors().get(material.casefold())
-    return known is None or known.metal
 
 
 def ways_out(tube: Tube, antenna: Vec3, least_window: float, taken: Mapping[str, str]) -> tuple[WayOut, ...]:

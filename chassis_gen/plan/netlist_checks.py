@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Wire
@@ -56,10 +56,12 @@ def netlist_findings(wires: Sequence[Wire], sections: Sequence[SectionPlan]) -> 
         sections: the planned sections.
     """
     parts = {p.id: p for s in sections for p in s.parts}
+    # the cells of a section are in series between its own plus and minus
+    feeds = {f"{s.name}.plus" for s in sections if any(p.part.kind in SUPPLIES for p in s.parts)}
     nets = joined(wires)
     return (
-        *_two_drivers(nets, parts),
-        *_supplies_out_of_range(nets, parts, sections),
+        *_two_drivers(nets, parts, feeds),
+        *_supplies_out_of_range(nets, parts),
         *_needs_unmet(nets, parts),
     )
 
@@ -84,21 +86,16 @@ def _owner(terminal: str, parts: Mapping[str, PlacedPart]) -> tuple[PlacedPart, 
 
 
 def _drivers(net: Sequence[str], parts: Mapping[str, PlacedPart]) -> tuple[str, ...]:
-    found = []
-    for t in net:
-        owned = _owner(t, parts)
-        if owned is not None and (owned[1] in owned[0].part.drives or _feeds(*owned)):
-            found.append(t)
-    return tuple(found)
+    owned = ((t, _owner(t, parts)) for t in net)
+    return tuple(t for t, o in owned if o is not None and o[1] in o[0].part.drives)
 
 
-def _feeds(part: PlacedPart, terminal: str) -> bool:
-    return part.part.kind in SUPPLIES and terminal == "plus"
-
-
-def _two_drivers(nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart]) -> Iterator[Finding]:
+def _two_drivers(
+    nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart], feeds: Set[str]
+) -> Iterator[Finding]:
     for net in nets:
-        drivers = _drivers(net, parts)
+        outputs = _drivers(net, parts)
+        drivers = [t for t in net if t in outputs or t in feeds]
         if len(drivers) > 1:
             names = " and ".join(drivers)
             message = f"{names} drive one net: {', '.join(net)}"
@@ -109,14 +106,16 @@ def _two_drivers(nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart])
 
 
 def _supplies_out_of_range(
-    nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart], sections: Sequence[SectionPlan]
+    nets: Sequence[Sequence[str]], parts: Mapping[str, PlacedPart]
 ) -> Iterator[Finding]:
-    """Yield errors for parts whose supply pin hangs on a driver of known voltage that isn't in its range."""
-    in_series = {s.name: sum(p.part.kind in SUPPLIES for p in s.parts) for s in sections}
+    """Yield errors for parts whose supply pin hangs on an output of known voltage that isn't in its range.
+
+    What cells give hangs on all that lies between their poles: `chassis_gen.electrics.miswiring` says that.
+    """
     for net in nets:
         for driver in _drivers(net, parts):
             owned = _owner(driver, parts)
-            given = _given(owned[0], in_series.get(owned[0].section, 1)) if owned else None
+            given = _given(owned[0]) if owned else None
             if given is None:
                 continue
             for t in net:
@@ -125,15 +124,10 @@ def _supplies_out_of_range(
                     yield from _out_of_range(part[0], t, driver, given)
 
 
-def _given(part: PlacedPart, cells: int) -> tuple[float, float] | None:
-    """Return the lowest and highest voltage that a driver gives, V; cells of one section are in series."""
+def _given(part: PlacedPart) -> tuple[float, float] | None:
+    """Return the lowest and highest voltage that a part's outputs are stated to give, V."""
     p = part.part
-    if p.gives_v_min is not None and p.gives_v_max is not None:
-        return p.gives_v_min, p.gives_v_max
-    figures = figures_of(p.kind, p.name) if p.kind in SUPPLIES else {}
-    if "cutoff_v" in figures and "full_v" in figures:
-        return max(cells, 1) * figures["cutoff_v"], max(cells, 1) * figures["full_v"]
-    return None
+    return (p.gives_v_min, p.gives_v_max) if p.gives_v_min is not None and p.gives_v_max is not None else None
 
 
 def _is_supply_pin(part: PlacedPart, terminal: str) -> bool:

@@ -55,6 +55,7 @@ class Segment(Struct, frozen=True):
         outside: outside diameters, contiguous over the segment; empty where bore and wall give it.
         overlap: how far the next segment reaches into this one, mm.
         stop_clock_deg: clock of its own mark when it is screwed home, or None where nobody measured it.
+        conducts: what the maker declared of its material, or None where the table decides.
     """
 
     name: str
@@ -66,6 +67,7 @@ class Segment(Struct, frozen=True):
     outside: tuple[OuterStretch, ...] = ()
     overlap: float = 0.0
     stop_clock_deg: float | None = None
+    conducts: bool | None = None
 
     @property
     def profile(self) -> tuple[OuterStretch, ...]:

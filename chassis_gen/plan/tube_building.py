@@ -90,7 +90,16 @@ def _segment(inputs: BuildInputs, i: int, row: SegmentTable, gathering: Gatherin
         why = f"an overlap of {row.overlap:g} leaves nothing of a segment of {row.length:g}"
         place.reject("overlap", why, f"below {row.length:g}")
     return Segment(
-        row.name, z0, z1, row.wall, row.material, bores, outside, on_grid(row.overlap), row.stop_clock_deg
+        row.name,
+        z0,
+        z1,
+        row.wall,
+        row.material,
+        bores,
+        outside,
+        on_grid(row.overlap),
+        row.stop_clock_deg,
+        row.conducts,
     )
 
 

@@ -11,6 +11,7 @@ from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.model import OVERLAP, Obstacle, Outer, PlacedPart, SectionPlan, Sector
 from chassis_gen.plan.sums import on_grid
 from chassis_gen.plan.tube import TRANSFER_MARGIN, MeasuredOpening, Tube
+from chassis_gen.plan.tube_metal import material_findings
 from chassis_gen.sections.base import Opening
 from chassis_gen.shapes.primitives import TubeSegment, placed
 from chassis_gen.shapes.recipe import Step, add
@@ -30,7 +31,7 @@ def tube_findings(inputs: BuildInputs, tube: Tube, sections: Sequence[SectionPla
     openings = {o.name: o for o in tube.openings}
     served = {name for s in sections for name in s.openings}
     asked = {s.at_opening for s in inputs.build.section if s.at_opening}
-    found: list[Finding] = []
+    found: list[Finding] = [*material_findings(tube)]
     for m in tube.measured:
         found += _joint(m)
         if m.transfer:

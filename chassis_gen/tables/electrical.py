@@ -71,20 +71,6 @@ class ContactRow(Struct, frozen=True):
     source: str
 
 
-class Conductor(Struct, frozen=True):
-    """How a material leads heat, and whether it is a metal.
-
-    Args:
-        conductivity: W/(m K).
-        metal: True when it leads current.
-        source: where the figure comes from.
-    """
-
-    conductivity: float
-    metal: bool
-    source: str
-
-
 @cache
 def wire_currents() -> tuple[WireCurrent, ...]:
     """Return the published currents, thickest gauge first; nothing is interpolated."""
@@ -168,17 +154,9 @@ def preferred_values(series: str) -> tuple[float, ...]:
 
 
 @cache
-def conductors() -> Mapping[str, Conductor]:
-    """Return conductivities by material."""
-    return {
-        r["material"]: Conductor(float(r["conductivity"]), r["metal"] == "1", r["source"])
-        for r in read_csv("conductivities.csv")
-    }
-
-
-def metals() -> frozenset[str]:
-    """Return the names of the materials that lead current."""
-    return frozenset(name for name, c in conductors().items() if c.metal)
+def conductivities() -> Mapping[str, float]:
+    """Return how materials lead heat, W/(m K), by name."""
+    return {r["material"]: float(r["conductivity"]) for r in read_csv("conductivities.csv")}
 
 
 def electrical_rule(name: str) -> Rule:

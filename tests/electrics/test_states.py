@@ -13,6 +13,7 @@ from chassis_gen.electrics.result import LoadResult, StateResult, WireResult
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import Draw, State
+from chassis_gen.plan.model import PlacedTerminal
 from chassis_gen.tables.wire import awg_resistance_ohm_per_km
 from tests.electrics.support import bench, led_on_board, lit, wire, with_jack
 
@@ -312,7 +313,14 @@ def test_a_metal_tube_is_a_return_between_its_contacts(material: str, lit_up: bo
     plan = bench({"cell": "cell 18650", "light": "led 5 mm"}, wires, state)
     tube = replace(plan.tube, segments=tuple(replace(s, material=material) for s in plan.tube.segments))
     contacts = {"cell.near contact": "tube", "light.far contact": "tube"}
-    result = first(replace(plan, tube=tube, own_terminals=contacts))
+    cell, light = plan.sections
+    cell = replace(
+        cell, terminals=(*cell.terminals, PlacedTerminal("cell.near contact", (0, 20, 8), (), 0.9))
+    )
+    light = replace(
+        light, terminals=(*light.terminals, PlacedTerminal("light.far contact", (0, 20, 18), (), 0.9))
+    )
+    result = first(replace(plan, tube=tube, own_terminals=contacts, sections=(cell, light)))
     assert (load(result, "light").current_a > 0.005) is lit_up
 
 

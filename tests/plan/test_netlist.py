@@ -6,11 +6,15 @@ import math
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
+from chassis_gen.electrics.evaluate import electrics_of
 from chassis_gen.parts.partfile import PartFile
 from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.netlist_checks import netlist_findings
 from chassis_gen.tables.wire import awg_area, connector_head, metric_diameter, nearest_gauge, wiring_rule
-from tests.plan.support import planned
+from tests.electrics.support import seated
+from tests.plan.support import planned, wire
 
 BUILD = """
 [build]
@@ -219,10 +223,28 @@ def with_part(root: Path, text: str, more: str) -> ChassisPlan:
 def test_supply_against_a_parts_range(tmp_path: Path, low: float, high: float, level: str | None) -> None:
     """A lithium-ion cell gives 3.0 V at cut-off and 4.2 V when full."""
     plan = with_part(tmp_path, part(supply_v_min=low, supply_v_max=high), PLUS + MINUS)
-    found = [f for f in plan.findings if f.code == "supply-range"]
+    found = [f for f in electrics_of(plan)[1] if f.code == "supply-range"]
     assert [f.level for f in found] == ([level] if level else [])
     if found:
         assert (found[0].numbers["given_v_min"], found[0].numbers["given_v_max"]) == (3.0, 4.2)
+
+
+def test_an_output_of_stated_voltage_is_held_to_a_parts_range_and_cells_in_series_drive_too() -> None:
+    """An output of 9 V on a board for 5.5 V; the pluses of two cradles, one of them with two cells, joined."""
+    source, board, cell = (
+        seated(n, p, z)
+        for n, p, z in (("a", "sound board", 5), ("b", "sound board", 25), ("c", "cell 18650", 45))
+    )
+    (placed,), (one,) = source.parts, cell.parts
+    giving = replace(placed, part=replace(placed.part, gives_v_min=8.0, gives_v_max=9.0))
+    source = replace(source, parts=(giving,))
+    cells = replace(cell, name="pair", parts=(replace(one, id="pair.1"), replace(one, id="pair.2")))
+    fed = netlist_findings((wire("w", "a.light plus", "b.battery plus"),), (source, board))
+    assert [(f.code, f.level, f.numbers["given_v_max"]) for f in fed] == [("supply-range", "error", 9.0)]
+    twice = netlist_findings((wire("w", "pair.plus", "c.plus"),), (cells, cell))
+    assert [(f.code, f.message.split(" drive")[0]) for f in twice] == [
+        ("two-drivers", "pair.plus and c.plus")
+    ]
 
 
 def test_a_need_that_no_neighbour_offers_is_named(tmp_path: Path) -> None:
