@@ -138,12 +138,19 @@ class Solved(Struct, frozen=True):
         return not names & (self.solution.without_way | self.solution.starved)
 
 
+def unlaid(plan: ChassisPlan) -> tuple[Wire, ...]:
+    """Return the wires that nobody tried to lay, as a section can't be made: their lengths aren't known."""
+    tried = {w.id for w in (*(r.wire for r in plan.routes), *plan.unrouted)}
+    return tuple(w for w in plan.wires if w.id not in tried)
+
+
 def conductors(plan: ChassisPlan) -> tuple[Conductor, ...]:
     """Return the wires as conductors; one without a path counts as straight, with its end allowances."""
     ends = 2 * wiring_rule("end_allowance").value
     spots = {t.id: t.position for t in plan.terminals.values()}
     cut = [(r.wire, r.cut_length) for r in plan.routes]
-    cut += [(w, math.dist(spots[w.start], spots[w.end]) + ends) for w in plan.unrouted]
+    straight = (*plan.unrouted, *unlaid(plan))
+    cut += [(w, math.dist(spots[w.start], spots[w.end]) + ends) for w in straight]
     return tuple(Conductor(w, length, bundle_limit(w.gauge_awg, w.insulation)) for w, length in cut)
 
 

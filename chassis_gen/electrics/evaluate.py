@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from chassis_gen.electrics.assembly import conductors, nets
+from chassis_gen.electrics.assembly import conductors, nets, unlaid
 from chassis_gen.electrics.cautions import caution_findings, fuse_findings
 from chassis_gen.electrics.judging import said_once, state_findings, stated_findings
 from chassis_gen.electrics.loading import fuse_rating, fuse_window, led_resistor
@@ -27,22 +27,36 @@ def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...
         plan: the build.
     """
     wrong = miswiring_findings(plan)
-    states = tuple(state_result(plan, s) for s in plan.electrics.states)
+    asked = () if unlaid(plan) else plan.electrics.states
+    states = tuple(state_result(plan, s) for s in asked)
     fuses = tuple(_fuse(plan, states, s) for s in supplies(plan)) if states else ()
     # a short's currents are no figures to judge wires, cells and plastic by
-    sound = [not is_shorted(plan, s) for s in plan.electrics.states]
+    sound = [not is_shorted(plan, s) for s in asked]
     judged = [
         f
-        for state, result, judge in zip(plan.electrics.states, states, sound, strict=True)
+        for state, result, judge in zip(asked, states, sound, strict=True)
         if judge
         for f in state_findings(plan, state, result)
     ]
     judged += [f for advice in fuses if all(sound) for f in fuse_findings(advice)]
     found = [*less_what_follows(judged, wrong), *said_once(wrong, judged)]
+    found += _not_reckoned(plan)
     found += stated_findings(plan)
     found += caution_findings(plan)
     resistors = _resistors(plan) if states else ()
     return ElectricsResult(plan.electrics.ambient_c, states, fuses, resistors), tuple(found)
+
+
+def _not_reckoned(plan: ChassisPlan) -> tuple[Finding, ...]:
+    """Return a note where states are asked for and no wire has a length yet."""
+    if not plan.electrics.states or not unlaid(plan):
+        return ()
+    barring = dict.fromkeys(f.where for f in plan.findings if f.blocks_solids)
+    message = (
+        f"currents, voltages and runtimes of the states are not reckoned: no wire can be laid while "
+        f"{', '.join(barring)} can't be made"
+    )
+    return (Finding("note", "states-not-reckoned", "electrics", message),)
 
 
 def _fuse(plan: ChassisPlan, states: Sequence[StateResult], supply: Supply) -> FuseAdvice:

@@ -213,3 +213,18 @@ def test_a_speaker_takes_no_direct_voltage() -> None:
     wires = (wire("a", "cell.plus", "cup.plus"), wire("b", "cell.minus", "cup.minus"))
     found = errors(bench({"cell": CELL, "cup": "speaker 32 mm"}, wires))["speaker-on-supply"]
     assert found.numbers["power_w"] == pytest.approx(4.2**2 / 8)
+
+
+def test_wires_that_nothing_could_lay_are_judged_all_the_same_and_states_said_to_wait() -> None:
+    """A section that can't be made bars every route: no state is called open for it, and a short stays a short."""
+    barred = Finding("error", "port-deep", "port", "", blocks_solids=True)
+    sound = led_on_board(lit())
+    wires = tuple(r.wire for r in sound.routes)
+    plan = replace(sound, routes=(), wires=wires, findings=(barred,))
+    result, found = electrics_of(plan)
+    said = {f.code: f.message for f in found}
+    assert result.states == ()
+    assert "while port can't be made" in said["states-not-reckoned"]
+    assert not {"no-closed-way", "load-starved"} & set(said)
+    oops = wire("oops", "cell.plus", "cell.minus").wire
+    assert "short-circuit" in errors(replace(plan, wires=(*wires, oops)))
