@@ -16,7 +16,7 @@ from chassis_gen.electrics.parts import (
     pins,
     supplies,
 )
-from chassis_gen.electrics.result import FuseAdvice
+from chassis_gen.electrics.result import FuseAdvice, amount
 from chassis_gen.findings import Finding, Level, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.tables.electrical import electrical_caution, electrical_rule
@@ -52,7 +52,9 @@ def fuse_findings(advice: FuseAdvice) -> tuple[Finding, ...]:
     limit, fitted = advice.wire_limit_a, advice.fitted_a
     low, high = advice.window_a
     if fitted is not None and limit is not None and fitted > limit:
-        message = f"the fuse of {fitted:g} A is above the {limit:.2f} A that the weakest wire behind it bears"
+        message = (
+            f"the fuse of {amount(fitted)} is above the {amount(limit)} that the weakest wire behind it bears"
+        )
         numbers = {"fuse_a": fitted, "wire_limit_a": limit}
         return (
             _finding(
@@ -65,7 +67,9 @@ def fuse_findings(advice: FuseAdvice) -> tuple[Finding, ...]:
             ),
         )
     if fitted is not None and fitted < low * (1 - 1e-9) and advice.continuous_a > 0:
-        message = f"the fuse of {fitted:g} A is below 1.25 times the {advice.continuous_a:.2f} A that flows"
+        message = (
+            f"the fuse of {amount(fitted)} is below 1.25 times the {amount(advice.continuous_a)} that flows"
+        )
         numbers = {"fuse_a": fitted, "least_a": low, "most_a": high}
         text = Remedy(None, None, f"fit {_rating(advice)}")
         return (Finding("warning", "fuse-small", advice.cell, message, numbers, text),)
@@ -73,7 +77,7 @@ def fuse_findings(advice: FuseAdvice) -> tuple[Finding, ...]:
 
 
 def _rating(advice: FuseAdvice) -> str:
-    return f"{advice.rating_a:g} A" if advice.rating_a is not None else "a fuse that the wires bear"
+    return amount(advice.rating_a) if advice.rating_a is not None else "a fuse that the wires bear"
 
 
 def _finding(

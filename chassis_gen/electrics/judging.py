@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from chassis_gen.electrics.assembly import Conductor, conductors
 from chassis_gen.electrics.parts import BOARD, figures, part_named, supplies
-from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature
+from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature, amount
 from chassis_gen.electrics.states import NOTHING_A
 from chassis_gen.findings import Finding, Level, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
@@ -82,7 +82,7 @@ def _wires(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
         if w.worst_a <= NOTHING_A:
             continue
         if w.limit_a is None:
-            message = f"{w.wire} carries {w.worst_a:.2f} A; no rule is published for AWG {w.gauge_awg}"
+            message = f"{w.wire} carries {amount(w.worst_a)}; no rule is published for AWG {w.gauge_awg}"
             numbers = {"current_a": w.worst_a, "gauge_awg": float(w.gauge_awg)}
             yield Finding("note", "wire-unrated", _where(result, w.wire), message, numbers)
         elif w.worst_a > w.limit_a * (1 + _ROUNDING):
@@ -141,7 +141,7 @@ def _plug(state: State, result: StateResult) -> Iterator[Finding]:
     given = sum(c.worst_a for c in result.cells)
     if max(drawn, given) > NOTHING_A:
         message = (
-            f"in state {result.name}, a plug is in {', '.join(plugs)} and the cells still give {given:.3f} A; "
+            f"in state {result.name}, a plug is in {', '.join(plugs)} and the cells still give {amount(given)}; "
             f"a cut-off plug must leave no load current"
         )
         remedy = Remedy(None, None, "take the loads' return to the jack's switched lug, not to the cell")
@@ -160,7 +160,10 @@ def _loads(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
         for key, value, unit in (("rated_a", load.current_a, "A"), ("rated_w", load.power_w, "W")):
             rated = own.get(key)
             if rated is not None and value > rated * (1 + _ROUNDING):
-                message = f"in state {result.name}, {load.load} gets {value:.3f} {unit}; it is rated {rated:g} {unit}"
+                message = (
+                    f"in state {result.name}, {load.load} gets {amount(value, unit)}; "
+                    f"it is rated {amount(rated, unit)}"
+                )
                 numbers = {f"is_{unit.casefold()}": value, f"rated_{unit.casefold()}": rated}
                 yield Finding("warning", "above-rating", _where(result, load.load), message, numbers)
 
@@ -185,7 +188,7 @@ def _cells(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
     for c in result.cells:
         if c.charging and not known[c.cell].get("rechargeable", 1.0):
             message = (
-                f"in state {result.name}, {c.cell} is charged with {c.worst_a:.2f} A; it is a primary cell"
+                f"in state {result.name}, {c.cell} is charged with {amount(c.worst_a)}; it is a primary cell"
             )
             yield Finding(
                 "error", "charge-primary", _where(result, c.cell), message, {"current_a": c.worst_a}
@@ -198,7 +201,7 @@ def _cells(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
 def _rate(result: StateResult, c: CellResult, rate: float, limit: float) -> Finding:
     way = "charged" if c.charging else "discharged"
     message = (
-        f"in state {result.name}, {c.cell} is {way} at {c.worst_a:.2f} A = {rate:.2f} C; its limit is {limit:g} C "
+        f"in state {result.name}, {c.cell} is {way} at {amount(c.worst_a)} = {rate:.2f} C; its limit is {limit:g} C "
         f"(the cell maker's data sheet comes first)"
     )
     code = "charge-high" if c.charging else "discharge-high"
@@ -230,9 +233,7 @@ def _boards(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
         part = part_named(plan, id)
         most = figures(plan, part).get("max_a") if part else None
         if most is not None and current > most * (1 + _ROUNDING):
-            message = (
-                f"in state {result.name}, {id} takes {current:.2f} A with its outputs; it bears {most:g} A"
-            )
+            message = f"in state {result.name}, {id} takes {amount(current)} with its outputs; it bears {amount(most)}"
             numbers = {"current_a": current, "most_a": most}
             yield Finding("warning", "board-overload", _where(result, id), message, numbers)
 
@@ -242,7 +243,7 @@ def _contacts(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
         part = part_named(plan, id)
         rated = figures(plan, part).get("rated_a") if part else None
         if rated is not None and current > rated * (1 + _ROUNDING):
-            message = f"in state {result.name}, the contact of {id} carries {current:.2f} A; it is rated {rated:g} A"
+            message = f"in state {result.name}, the contact of {id} carries {amount(current)}; it is rated {amount(rated)}"
             numbers = {"current_a": current, "rated_a": rated}
             yield Finding("error", "contact-overload", _where(result, id), message, numbers)
 

@@ -12,6 +12,7 @@ from chassis_gen.electrics.assembly import closed_contacts
 from chassis_gen.electrics.loading import led_resistor
 from chassis_gen.electrics.parts import LEDS, SPEAKER, Contact, Supply, contacts, figures, pins, supplies
 from chassis_gen.electrics.poles import Poles, Way, poles, supply_volts
+from chassis_gen.electrics.result import amount
 from chassis_gen.findings import Finding, Level, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import SUPPLIES, State
@@ -227,7 +228,7 @@ def _no_limit(
     if advice is not None:
         text = (
             f"put a resistor of {advice.pick_ohm:g} ohm, {advice.rating_w:g} W in its wire: in_line = "
-            f'[{{ kind = "resistor", resistance_ohm = {advice.pick_ohm:g} }}] gives {advice.current_a * 1000:.0f} mA '
+            f'[{{ kind = "resistor", resistance_ohm = {advice.pick_ohm:g} }}] gives {amount(advice.current_a)} '
             "with full cells; or feed it from a driver's output"
         )
     numbers = {"supply_v": full, "forward_v": forward, "rated_a": own["rated_a"]}

@@ -8,6 +8,23 @@ from msgspec import Struct, field
 
 Band = tuple[float, float]
 
+_WHOLE_MILLI = 100.0
+
+
+def amount(value: float | None, unit: str = "A") -> str:
+    """Return an amount with three figures and its unit, with the prefix milli below one, or a dash for none.
+
+    Args:
+        value: in `unit`, or None.
+        unit: such as ``A``.
+    """
+    if value is None:
+        return "-"
+    milli = value * 1000.0
+    if abs(value) >= 1.0 or round(abs(milli)) >= 1000:
+        return f"{value:.2f} {unit}"
+    return f"{milli + 0.0:.0f} m{unit}" if abs(milli) >= _WHOLE_MILLI else f"{milli + 0.0:.3g} m{unit}"
+
 
 class WireResult(Struct, frozen=True):
     """One wire in one state.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from chassis_gen.electrics.result import ElectricsResult
+from chassis_gen.electrics.result import ElectricsResult, amount
 from chassis_gen.output.words import number
 from chassis_gen.records import as_data
 
@@ -34,7 +34,7 @@ def electrics_markdown(electrics: dict[str, Any], table: Table) -> str:
     states = electrics["states"]
     if not states:
         return ""
-    headings = ("state", "power, W", "current, A", "runtime, h", "charge, h", "hottest part")
+    headings = ("state", "power", "current", "runtime, h", "charge, h", "hottest part")
     blocks = [
         f"Reckoned at {electrics['ambient_c']:g} C round the tube, from the figures of the parts: generic ones "
         "where none were measured. Temperatures and runtimes are estimates.",
@@ -51,8 +51,8 @@ def _state(s: dict[str, Any]) -> tuple[str, ...]:
     hottest = max(s["temperatures"], key=lambda t: t["estimate_c"], default=None)
     return (
         s["name"],
-        number(s["power_w"], 2),
-        number(sum(c["current_a"] for c in s["cells"]), 3),
+        amount(s["power_w"], "W"),
+        amount(sum(c["current_a"] for c in s["cells"])),
         f"{number(runtime[0], 1)} to {number(runtime[1], 1)}" if runtime else "-",
         number(s["charge_h"], 1),
         f"{hottest['part']} {_range(hottest)}" if hottest else "-",
@@ -68,9 +68,9 @@ def _state_block(s: dict[str, Any], table: Table) -> str:
         (
             w["wire"],
             f"AWG {w['gauge_awg']}",
-            number(w["current_a"], 3),
-            number(w["worst_a"], 3),
-            number(w["limit_a"], 2),
+            amount(w["current_a"]),
+            amount(w["worst_a"]),
+            amount(w["limit_a"]),
             "-" if w["loading"] is None else f"{w['loading'] * _PERCENT:.0f} %",
             number(w["drop_v"] * 1000.0, 1),
         )
@@ -81,17 +81,17 @@ def _state_block(s: dict[str, Any], table: Table) -> str:
         (
             load["load"],
             load["fed_by"] or "nothing",
-            number(load["current_a"], 3),
+            amount(load["current_a"]),
             number(load["volts"], 2),
             number(load["drop_v"] * 1000.0, 1),
-            number(load["power_w"], 2),
+            amount(load["power_w"], "W"),
             f"{number(load['lowest_v'], 2)} to {number(load['highest_v'], 2)}",
         )
         for load in s["loads"]
     ]
-    wire_headings = ("wire", "gauge", "current, A", "worst, A", "bears, A", "loading", "drop, mV")
+    wire_headings = ("wire", "gauge", "current", "worst", "bears", "loading", "drop, mV")
     load_headings = (
-        "load", "fed by", "current, A", "voltage, V", "drop there and back, mV", "power, W", "empty to full, V",
+        "load", "fed by", "current", "voltage, V", "drop there and back, mV", "power", "empty to full, V",
     )  # fmt: skip
     tables = [table(load_headings, loads)] if loads else []
     tables += [table(wire_headings, wires)] if wires else []
@@ -102,16 +102,16 @@ def _fuses(rows: Sequence[dict[str, Any]], table: Table) -> list[str]:
     found = [
         (
             f["cell"],
-            number(f["continuous_a"], 2),
-            f"{number(f['window_a'][0], 2)} to {number(f['window_a'][1], 2)}",
-            number(f["wire_limit_a"], 2),
-            "-" if f["rating_a"] is None else f"{f['rating_a']:g} A",
-            "none" if f["fitted_a"] is None else f"{f['fitted_a']:g} A",
+            amount(f["continuous_a"]),
+            f"{amount(f['window_a'][0])} to {amount(f['window_a'][1])}",
+            amount(f["wire_limit_a"]),
+            amount(f["rating_a"]),
+            "none" if f["fitted_a"] is None else amount(f["fitted_a"]),
         )
         for f in rows
         if f["continuous_a"] > 0
     ]
-    headings = ("fuse of", "continuous, A", "1.25 to 1.5 times, A", "wires bear, A", "proposed", "fitted")
+    headings = ("fuse of", "continuous", "1.25 to 1.5 times", "wires bear", "proposed", "fitted")
     return [table(headings, found)] if found else []
 
 
@@ -123,8 +123,8 @@ def _resistors(rows: Sequence[dict[str, Any]], table: Table) -> list[str]:
             number(r["forward_v"], 2),
             number(r["exact_ohm"], 1),
             f"{r['pick_ohm']:g} ohm, {r['rating_w']:g} W",
-            number(r["current_a"] * 1000.0, 1),
-            number(r["power_w"] * 1000.0, 1),
+            amount(r["current_a"]),
+            amount(r["power_w"], "W"),
         )
         for r in rows
     ]
@@ -134,7 +134,7 @@ def _resistors(rows: Sequence[dict[str, Any]], table: Table) -> list[str]:
         "forward, V",
         "exact, ohm",
         "resistor (E24)",
-        "current, mA",
-        "its power, mW",
+        "current",
+        "its power",
     )
     return [table(headings, found)] if found else []

@@ -96,11 +96,15 @@ def relief_findings(routes: Sequence[Route], sections: Sequence[SectionPlan]) ->
     for r in routes:
         if r.wire.strain_relief in ("own", "none"):
             continue
-        for t in (r.wire.start, r.wire.end):
+        ends = (r.wire.start, r.wire.end)
+        # where neither end is on a carrier or a cap, the slack may be for either
+        served = r.wire.serve_out > 0 and not any(carried(t) for t in ends)
+        for t in ends:
             if t in r.reliefs:
                 continue
-            if r.wire.serve_out or r.wire.strain_relief == "glue" or carried(t):
-                found.append(_no_relief(r, t))
+            moves = carried(t) or served
+            if moves or r.wire.strain_relief == "glue":
+                found.append(_no_relief(r, t, moves))
             else:
                 bare.append(t)
     if bare:
@@ -126,12 +130,13 @@ def _carried(sections: Sequence[SectionPlan]) -> Callable[[str], bool]:
     return lambda terminal: any(terminal.startswith(f"{p}.") for p in parts)
 
 
-def _no_relief(route: Route, terminal: str) -> Finding:
+def _no_relief(route: Route, terminal: str, moves: bool) -> Finding:
     wire = route.wire
     why = (
         "its lane has no room for a glue land there" if wire.strain_relief == "glue" else "none is asked for"
     )
-    message = f"{wire.id}: the joint at {terminal} moves and has no strain relief within 15 mm: {why}"
+    moving = " moves and" if moves else ""
+    message = f"{wire.id}: the joint at {terminal}{moving} has no strain relief within 15 mm: {why}"
     candidates = [Remedy(None, None, 'a drop of glue or a tie beside the joint, then strain_relief = "own"')]
     if wire.key and wire.strain_relief is None:
         candidates.insert(0, Remedy(f"{wire.key}.strain_relief", "glue", f"a glue land for {wire.id}"))

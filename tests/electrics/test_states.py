@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from chassis_gen.electrics.evaluate import electrics_of
 from chassis_gen.electrics.judging import said_once
-from chassis_gen.electrics.result import LoadResult, StateResult, WireResult
+from chassis_gen.electrics.result import LoadResult, StateResult, WireResult, amount
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import Draw, State
@@ -337,3 +337,22 @@ def test_a_stated_current_is_judged_without_any_state() -> None:
     stated = tuple(replace(r, wire=replace(r.wire, current_a=1.5)) for r in plan.routes[:1])
     found = finding(replace(plan, routes=(*stated, *plan.routes[1:])), "wire-overload")
     assert (found.where, found.numbers["limit_a"]) == ("plus", 1.4)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "words"),
+    [
+        (0.0004, "A", "0.4 mA"),
+        (0.032, "A", "32 mA"),
+        (0.0255, "A", "25.5 mA"),
+        (0.2, "A", "200 mA"),
+        (0.9999, "A", "1.00 A"),
+        (1.5, "A", "1.50 A"),
+        (0.00128, "W", "1.28 mW"),
+        (0.0, "A", "0 mA"),
+        (-0.0004, "A", "-0.4 mA"),
+        (None, "A", "-"),
+    ],
+)
+def test_small_amounts_keep_their_figures(value: float | None, unit: str, words: str) -> None:
+    assert amount(value, unit) == words
