@@ -10,8 +10,10 @@ from msgspec.structs import replace
 
 from chassis_gen.electrics.evaluate import electrics_of
 from chassis_gen.parts.partfile import PartFile
-from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.chassis import ChassisPlan, Route, Wire
+from chassis_gen.plan.model import ExtraPiece, SectionPlan
 from chassis_gen.plan.netlist_checks import netlist_findings
+from chassis_gen.plan.reliefs import relief_findings
 from chassis_gen.tables.wire import awg_area, connector_head, metric_diameter, nearest_gauge, wiring_rule
 from tests.electrics.support import seated
 from tests.plan.support import planned, wire
@@ -302,6 +304,24 @@ def test_joints_without_relief_are_one_note_and_carried_ones_warnings(tmp_path: 
     assert {f.where for f in warned} == {"supply at cell.plus", "supply at sound.battery plus"}
     own = built(tmp_path, PLUS + "serve_out_mm = 40\nstrain_relief = 'own'\n" + MINUS)
     assert not [f for f in own.findings if f.code == "no-strain-relief" and f.level == "warning"]
+
+
+def test_only_the_end_on_a_carrier_moves() -> None:
+    """A wire from a board in its tray to a light on a carrier: the board's joint stays where it is."""
+    board, light = seated("board", "sound board", 5), seated("light", "led 5 mm", 25)
+    carrier = ExtraPiece("carrier", (), (0.0, 0.0, 1.0))
+    on_carrier = replace(light, parts=(replace(light.parts[0], piece="carrier"),), extra_pieces=(carrier,))
+    plain = wire("w", "board.light plus", "light.plus")
+
+    def warned(laid: Wire, *sections: SectionPlan) -> dict[str, bool]:
+        found = relief_findings((Route(laid, (), 50.0, 60.0),), sections)
+        return {f.where.partition(" at ")[2]: "moves" in f.message for f in found if f.level == "warning"}
+
+    served, glued = replace(plain, serve_out=60.0), replace(plain, strain_relief="glue")
+    assert warned(plain, board, on_carrier) == {"light.plus": True}
+    assert warned(served, board, on_carrier) == {"light.plus": True}
+    assert warned(served, board, light) == {"board.light plus": True, "light.plus": True}
+    assert warned(glued, board, on_carrier) == {"board.light plus": False, "light.plus": True}
 
 
 def test_a_remedy_for_an_unrouted_wire_passes_when_applied(tmp_path: Path) -> None:
