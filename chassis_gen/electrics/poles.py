@@ -16,7 +16,7 @@ from chassis_gen.electrics.network import groups_of
 from chassis_gen.electrics.parts import Contact, Supply, part_named
 from chassis_gen.plan.chassis import ChassisPlan, Wire
 
-_RESISTOR = "resistor"
+RESISTOR = "resistor"
 _SAME_V = 1e-6
 
 Volts = tuple[float, float]
@@ -66,7 +66,7 @@ class Poles(Struct, frozen=True):
 
 def resists(wire: Wire) -> bool:
     """Return whether a resistor lies in a wire."""
-    return any(b.kind == _RESISTOR for b in wire.in_line)
+    return any(b.kind == RESISTOR for b in wire.in_line)
 
 
 def poles(plan: ChassisPlan, sources: Sequence[Supply], closed: Iterable[Contact]) -> Poles:

@@ -6,8 +6,12 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
+from chassis_gen.electrics.network import Feed, Resistor, groups_of, solve
+from chassis_gen.electrics.poles import RESISTOR, resists
 from chassis_gen.plan.chassis import ChassisPlan, Wire
 from chassis_gen.plan.model import PlacedPart
+
+_COPPER_OHM = 1e-6
 
 
 class JoinedNet(Struct, frozen=True):
@@ -68,6 +72,40 @@ def _net(wires: Sequence[Wire]) -> JoinedNet:
     terminals = tuple(dict.fromkeys(end for w in wires for end in (w.start, w.end)))
     asked = next((w.net for w in wires if w.net), None)
     return JoinedNet(asked or wires[0].id, terminals, tuple(wires))
+
+
+def beeping_with(net: JoinedNet, terminal: str) -> tuple[str, ...]:
+    """Return the terminals of a net that no resistor parts from one of them, itself among them.
+
+    Args:
+        net: the net.
+        terminal: one of its terminals.
+    """
+    group = groups_of(net.terminals, ((w.start, w.end) for w in net.wires if not resists(w)))
+    return tuple(t for t in net.terminals if group[t] == group[terminal])
+
+
+def resistance(net: JoinedNet, a: str, b: str) -> float | None:
+    """Return what a meter shows between two terminals of a net, ohm: its resistors solved as a network.
+
+    The meter's current is 1 A in the sum, so its voltage is the resistance (Ohm's law).
+
+    Args:
+        net: the net.
+        a: one of its terminals.
+        b: another one.
+
+    Returns:
+        The resistance without that of copper, or None where a resistor's value isn't stated.
+    """
+    stated = {w.id: [b.resistance_ohm for b in w.in_line if b.kind == RESISTOR] for w in net.wires}
+    if any(ohm is None for values in stated.values() for ohm in values):
+        return None
+    wires = [
+        Resistor(w.id, w.start, w.end, max(_COPPER_OHM, sum(v for v in stated[w.id] if v is not None)))
+        for w in net.wires
+    ]
+    return solve([*wires, Feed("meter", b, a, 1.0)]).across(a, b)
 
 
 def net_names(nets: Sequence[JoinedNet]) -> Mapping[str, str]:

@@ -1,7 +1,8 @@
 """What to measure before the cell goes in: the parts on the bench, the wires, the tube, the cradle.
 
-Terminals of one net must beep, those of two nets must not. Two nets that end at one part may beep through the
-part itself; which it is, the same part showed on the bench before anything was joined.
+Terminals of one net must beep, or show the resistance of the resistors between them; those of two nets must not.
+Two nets that end at one part may beep through the part itself; which it is, the same part showed on the bench
+before anything was joined.
 """
 
 from __future__ import annotations
@@ -11,11 +12,24 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
+from chassis_gen.electrics.network import groups_of
+from chassis_gen.electrics.poles import resists
 from chassis_gen.output.markdown import aligned
-from chassis_gen.output.nets import JoinedNet, Site, all_wires, joined_nets, sites_of
-from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.output.nets import (
+    JoinedNet,
+    Site,
+    all_wires,
+    beeping_with,
+    joined_nets,
+    resistance,
+    sites_of,
+)
+from chassis_gen.output.words import ohm_words
+from chassis_gen.plan.chassis import ChassisPlan, Wire
 from chassis_gen.plan.model import PlacedPart
+from chassis_gen.plan.tube_metal import leads, metal_runs
 from chassis_gen.tables.cautions import cautions
+from chassis_gen.tables.electrical import electrical_rule
 from chassis_gen.tables.harness import (
     CellVoltage,
     bench_steps,
@@ -25,6 +39,7 @@ from chassis_gen.tables.harness import (
 )
 
 TUBE = "tube"
+_FUSE = "fuse"
 BEEP, NO_BEEP, AS_ON_BENCH = "beep", "no beep", "as on the bench"
 _CAUTIONS = ("lithium_cell", "primary_cell", "charging", "soldering", "bright_light")
 
@@ -52,7 +67,7 @@ class PairTest(Struct, frozen=True):
         a: terminal id.
         b: terminal id, or ``tube``.
         nets: names of their nets.
-        expected: ``beep``, ``no beep``, or ``as on the bench`` where one part joins both nets.
+        expected: ``beep``, a resistance, ``no beep``, or ``as on the bench`` where one part joins both nets.
         note: why, or "".
         through: id of the part whose own terminals the meter may beep through, or None.
     """
@@ -73,8 +88,8 @@ class CradleTest(Struct, frozen=True):
         voltage: of its kind of cell, or None where its chemistry isn't known.
         plus: terminal id of its plus, or None where no wire ends there.
         minus: terminal id of its minus, or None.
-        feeds: terminals of other parts that share the net of its plus.
-        returns: terminals of other parts that share the net of its minus.
+        feeds: terminals of other parts that share the net of its plus with no resistor between.
+        returns: terminals of other parts that share the net of its minus with no resistor between.
         alone: False where another cell shares one of those nets: cells in series or side by side.
     """
 
@@ -114,11 +129,9 @@ def measurements(plan: ChassisPlan) -> Measurements:
     nets, sites = joined_nets(all_wires(plan)), sites_of(plan)
     return Measurements(
         tuple(t for p in plan.parts for t in _bench(p)),
-        tuple(
-            PairTest(n.terminals[0], other, (n.name, n.name), BEEP) for n in nets for other in n.terminals[1:]
-        ),
+        tuple(_together(n, other) for n in nets for other in n.terminals[1:]),
         _apart(plan, nets, sites),
-        tuple(_against_tube(plan, n) for n in nets),
+        tuple(_against_tube(plan, n) for n in nets if metal_runs(plan.tube)),
         tuple(_cradle(p, nets, sites) for p in plan.parts if p.part.kind in part_kinds_that_are("changed")),
     )
 
@@ -132,6 +145,33 @@ def _bench(placed: PlacedPart) -> tuple[BenchTest, ...]:
     return tuple(
         BenchTest(placed.id, part.title, step.what, step.expected.format(**figures))
         for step in bench_steps(part.kind)
+    )
+
+
+def _together(net: JoinedNet, other: str) -> PairTest:
+    """Return the test of two terminals of one net: a beep, or the resistance between them."""
+    first = net.terminals[0]
+    names = (net.name, net.name)
+    if other in beeping_with(net, first):
+        fuses = [w for w in net.wires if any(b.kind == _FUSE for b in w.in_line)]
+        past = groups_of(
+            net.terminals, ((w.start, w.end) for w in net.wires if w not in fuses and not resists(w))
+        )
+        note = "" if past[first] == past[other] else _fuse_words(fuses)
+        return PairTest(first, other, names, BEEP, note)
+    ohm = resistance(net, first, other)
+    wires = ", ".join(f'"{w.id}"' for w in net.wires if resists(w))
+    if ohm is None:
+        return PairTest(first, other, names, "its resistor's value", f"through the resistor in {wires}")
+    beeps = " and beeps" if ohm < electrical_rule("meter_beep").value else ", no beep"
+    words = f"through the resistor in {wires}, within its tolerance (usually 5 %)"
+    return PairTest(first, other, names, f"{ohm_words(ohm)}{beeps}", words)
+
+
+def _fuse_words(wires: Sequence[Wire]) -> str:
+    names = ", ".join(f'"{w.id}"' for w in wires)
+    return (
+        f"through the fuse in {names}: one of under 100 mA shows some ohm; no reading means that it has blown"
     )
 
 
@@ -190,7 +230,7 @@ def _cradle(placed: PlacedPart, nets: Sequence[JoinedNet], sites: Mapping[str, S
     for sign in ("plus", "minus"):
         terminal = f"{placed.id}.{sign}"
         net = next((n for n in nets if terminal in n.terminals), None)
-        others = tuple(t for t in net.terminals if t != terminal) if net else ()
+        others = tuple(t for t in beeping_with(net, terminal) if t != terminal) if net else ()
         ends.append((terminal if net else None, others))
     (plus, feeds), (minus, returns) = ends
     alone = not any(sites[t].kind in part_kinds_that_are("changed") for t in (*feeds, *returns))
@@ -240,11 +280,15 @@ def _bench_block(table: Measurements) -> tuple[str, ...]:
 
 
 def _joined_block(table: Measurements) -> tuple[str, ...]:
-    rows = [(t.nets[0], t.a, t.b) for t in table.joined]
+    how = "With every wire soldered, buttons let go, no plug in. Pull lightly at each wire while it beeps."
+    plain = [(t.nets[0], t.a, t.b) for t in table.joined]
+    if not any(t.note for t in table.joined):
+        return ("## These pairs must beep", how, _boxed(("net", "from", "to"), plain))
+    rows = [(*row, t.expected, t.note or "-") for row, t in zip(plain, table.joined, strict=True)]
     return (
         "## These pairs must beep",
-        "With every wire soldered, buttons let go, no plug in. Pull lightly at each wire while it beeps.",
-        _boxed(("net", "from", "to"), rows),
+        f"{how} Where a resistor lies between, measure in ohm and hold it against the figure.",
+        _boxed(("net", "from", "to", "expected", "note"), rows),
     )
 
 
@@ -278,7 +322,9 @@ def _one_to_many(tests: Sequence[PairTest]) -> str:
 
 
 def _tube_block(plan: ChassisPlan, table: Measurements) -> tuple[str, ...]:
-    materials = ", ".join(dict.fromkeys(s.material for s in plan.tube.segments))
+    if not table.tube:
+        return ()
+    materials = ", ".join(dict.fromkeys(s.material for s in plan.tube.segments if leads(s)))
     rows = [(t.nets[0], t.a, t.expected, t.note or "-") for t in table.tube]
     return (
         "## The tube",
@@ -286,6 +332,10 @@ def _tube_block(plan: ChassisPlan, table: Measurements) -> tuple[str, ...]:
         f"({materials}); scratch an anodised or painted spot bare first. Turn and shake it while you measure.",
         _boxed(("net", "from", "tube", "note"), rows),
     )
+
+
+def _beeps_with(terminals: Sequence[str]) -> str:
+    return f", which beeps with {'; '.join(terminals)}" if terminals else ""
 
 
 def _cradle_block(test: CradleTest) -> tuple[str, ...]:
@@ -298,17 +348,17 @@ def _cradle_block(test: CradleTest) -> tuple[str, ...]:
     span = f"{volts.low:.1f} to {volts.high:.1f} V" if volts else "within its data sheet's limits"
     why = f" {span}: {volts.what}, {volts.source}." if volts else ""
     nominal = f"{volts.nominal:g} V" if volts else "the cell's voltage"
-    feeds, returns = "; ".join(test.feeds), "; ".join(test.returns)
+    feeds = "; ".join(test.feeds)
     rows = [
-        ("the mark + in the cradle", f"stands at the contact that beeps with {feeds}"),
-        ("the mark - in the cradle", f"stands at the contact that beeps with {returns}"),
+        ("the mark + in the cradle", f"stands at the contact of {test.plus}{_beeps_with(test.feeds)}"),
+        ("the mark - in the cradle", f"stands at the contact of {test.minus}{_beeps_with(test.returns)}"),
         ("the cell, still out, red lead on its plus", f"positive, {span}"),
         (
             f"the cell in, red lead at {test.plus}, black at {test.minus}",
             "the same voltage within 0.1 V, with no minus sign; nothing grows warm within five minutes",
         ),
     ]
-    if test.alone:
+    if test.alone and test.feeds and test.returns:
         supplied = (
             f"a supply of {nominal} limited to 100 mA, red at {test.plus}, black at {test.minus}",
             f"+{nominal} at each of {feeds}, the black lead at {test.returns[0]}; the current settles",

@@ -20,6 +20,14 @@ def number(value: float | None, digits: int = 2) -> str:
     return "-" if value is None else f"{value + 0.0:.{digits}f}"
 
 
+def ohm_words(ohm: float) -> str:
+    """Return a resistance with three figures, in ohm, kilohm or megohm."""
+    for size, unit in ((1e6, "Mohm"), (1e3, "kohm")):
+        if ohm >= size:
+            return f"{ohm / size:.3g} {unit}"
+    return f"{ohm:.3g} ohm"
+
+
 def span(limits: Sequence[float], digits: int = 2) -> str:
     """Return two limits as ``low to high``."""
     return f"{number(limits[0], digits)} to {number(limits[1], digits)}"

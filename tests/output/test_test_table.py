@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from chassis_gen.output.nets import all_wires
 from chassis_gen.output.test_table import AS_ON_BENCH, BEEP, NO_BEEP, measurements, measurements_markdown
-from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.chassis import ChassisPlan, InLine
 from tests.output.harness_support import demo, plan
 
 nx = pytest.importorskip("networkx")
@@ -127,3 +127,51 @@ def test_cells_in_series_are_not_fed_from_a_supply_one_by_one() -> None:
     assert [c.alone for c in measurements(build).cradles] == [False, False]
     assert "limited to 100 mA, red at" not in measurements_markdown(build)
     assert "limited to 100 mA, red at" in measurements_markdown(plan())
+
+
+def test_a_resistor_in_a_wire_is_read_in_ohm_and_parts_its_net() -> None:
+    """470 ohm between cell and lamp: a meter that beeps below some 30 ohm stays silent, and 2.2 ohm beep."""
+    supply, back, _, _, lamp, *_ = plan().routes
+    for ohm, expected in (
+        (470.0, "470 ohm, no beep"),
+        (2.2, "2.2 ohm and beeps"),
+        (4700.0, "4.7 kohm, no beep"),
+    ):
+        body = InLine("resistor", 3.0, 10.0, resistance_ohm=ohm)
+        fed = replace(lamp.wire, id="fed", start="cell.plus", end="lamp.plus", in_line=(body,))
+        build = replace(plan(), routes=(supply, back, replace(lamp, wire=fed)))
+        tests = {t.b: t for t in measurements(build).joined if t.a == "cell.plus"}
+        assert tests["board.battery plus"].expected == BEEP
+        assert tests["lamp.plus"].expected == expected
+        assert '"fed"' in tests["lamp.plus"].note
+        (cradle,) = measurements(build).cradles
+        assert cradle.feeds == ("board.battery plus",)
+
+
+def test_resistors_side_by_side_halve_and_an_unstated_value_is_said() -> None:
+    """Two equal resistors in parallel: half of one (Ohm's law)."""
+    body = InLine("resistor", 3.0, 10.0, resistance_ohm=100.0)
+    first, *_ = plan().routes
+    pair = tuple(
+        replace(first, wire=replace(first.wire, id=n, start_connector=None, in_line=(body,))) for n in "ab"
+    )
+    (test,) = measurements(replace(plan(), routes=pair)).joined
+    assert test.expected.startswith("50 ohm")
+    unstated = replace(pair[0], wire=replace(pair[0].wire, in_line=(replace(body, resistance_ohm=None),)))
+    (test,) = measurements(replace(plan(), routes=(unstated,))).joined
+    assert test.expected == "its resistor's value"
+
+
+def test_a_fuse_beeps_and_says_what_silence_means() -> None:
+    first, *_ = plan().routes
+    fused = replace(first, wire=replace(first.wire, in_line=(InLine("fuse", 3.2, 12.0, rating_a=1.0),)))
+    (test,) = measurements(replace(plan(), routes=(fused,))).joined
+    assert test.expected == BEEP
+    assert "blown" in test.note
+
+
+def test_a_tube_that_does_not_conduct_is_not_measured() -> None:
+    acrylic = tuple(replace(s, material="acrylic") for s in plan().tube.segments)
+    build = replace(plan(), tube=replace(plan().tube, segments=acrylic))
+    assert measurements(build).tube == ()
+    assert "## The tube" not in measurements_markdown(build)
