@@ -16,15 +16,30 @@ from typing import Any
 from msgspec import Struct
 
 from chassis_gen.output.failure_points import END, START, FailurePoint, Plug, failure_points, plugs_of
-from chassis_gen.output.leads import covered, covered_at, cut_of, nothing_to_cut, real_bodies, twist_of
+from chassis_gen.output.leads import (
+    between,
+    covered,
+    covered_at,
+    cut_of,
+    nothing_to_cut,
+    pieces_of,
+    real_bodies,
+    twist_of,
+)
 from chassis_gen.output.nets import JoinedNet, all_wires, joined_nets, net_names
 from chassis_gen.plan.chassis import ChassisPlan, Leg, PlacedBody, Route, Wire
 from chassis_gen.plan.model import clock_of
 from chassis_gen.tables.wire import wiring_rule
 
 LANES, DROPS, BENDS, TWIST = "along lanes", "drops", "bends", "twist"
-ENDS, SLACK, HAVE, ROUNDING = "ends", "service slack", "lead already there", "rounding up"
-TERMS = (LANES, DROPS, BENDS, TWIST, ENDS, SLACK, HAVE, ROUNDING)
+ENDS, JOINTS, SLACK, HAVE, ROUNDING = (
+    "ends",
+    "joints in it",
+    "service slack",
+    "lead already there",
+    "rounding up",
+)
+TERMS = (LANES, DROPS, BENDS, TWIST, ENDS, JOINTS, SLACK, HAVE, ROUNDING)
 _LEG_TERMS: Mapping[str, str] = {"lane": LANES, "tube": LANES, "drop": DROPS, "gallery": BENDS}
 _TOLD_TURN = 5.0
 """A route in words leaves out turns of fewer degrees than this (chosen)."""
@@ -39,6 +54,7 @@ class CutRow(Struct, frozen=True):
         route: its way in words.
         terms: label and length of each term, mm; they add up to `cut_length`.
         cut_length: to cut from the reel, mm; 0 where a part's own lead goes all the way.
+        pieces: what that is cut into, mm, from the wire's start on.
         notes: what to heed when it's made.
     """
 
@@ -47,6 +63,7 @@ class CutRow(Struct, frozen=True):
     route: str
     terms: tuple[tuple[str, float], ...]
     cut_length: float
+    pieces: tuple[float, ...]
     notes: tuple[str, ...]
 
     def term(self, label: str) -> float:
@@ -143,7 +160,9 @@ def cut_list(plan: ChassisPlan) -> CutList:
 
 
 def _row(plan: ChassisPlan, route: Route, net: str) -> CutRow:
-    return CutRow(route.wire, net, route_words(plan, route), _terms(route), cut_of(route), _notes(route))
+    cut = cut_of(route)
+    pieces = pieces_of(route) if between(route) else tuple(c for c in (cut,) if c > 0)
+    return CutRow(route.wire, net, route_words(plan, route), _terms(route), cut, pieces, _notes(route))
 
 
 def _terms(route: Route) -> tuple[tuple[str, float], ...]:
@@ -153,6 +172,7 @@ def _terms(route: Route) -> tuple[tuple[str, float], ...]:
         sums[_LEG_TERMS[leg.kind]] += leg.length
     sums[TWIST] = route.length * (twist_of(route) - 1)
     sums[ENDS] = 2 * wiring_rule("end_allowance").value
+    sums[JOINTS] = len(between(route)) * 2 * wiring_rule("end_allowance").value
     sums[SLACK] = route.slack
     sums[HAVE] = -sum(sums.values()) if nothing_to_cut(route) else -covered(route)
     sums[ROUNDING] = cut_of(route) - sum(sums.values())
@@ -170,6 +190,8 @@ def _notes(route: Route) -> tuple[str, ...]:
         if have:
             notes.append(_lead_words(route, at, end, have))
     notes += [_body_words(b) for b in route.bodies]
+    if between(route) and not nothing_to_cut(route):
+        notes.append(_piece_words(route))
     if route.slack:
         place = f', lies in "{route.slack_section}"' if route.slack_section else ""
         notes.append(f"{route.slack:.0f} mm slack to serve its part{place}")
@@ -192,6 +214,14 @@ def _lead_words(route: Route, at: str, end: str, have: float) -> str:
 
 def _body_words(placed: PlacedBody) -> str:
     return f'{placed.body.kind} {placed.from_start:.0f} mm from the "from" terminal, in "{placed.section}"'
+
+
+def _piece_words(route: Route) -> str:
+    """Return a wire's pieces and what joins them, in order."""
+    pieces = [f"{p:.0f} mm" for p in pieces_of(route)]
+    joined = itertools.zip_longest(pieces, (b.body.kind for b in between(route)))
+    chain = ", ".join(word for pair in joined for word in pair if word)
+    return f'pieces from the "from" terminal: {chain}'
 
 
 def route_words(plan: ChassisPlan, route: Route) -> str:
@@ -332,6 +362,7 @@ def harness_json(cuts: CutList) -> dict[str, Any]:
                 "route": r.route,
                 "terms_mm": {label: round(v, 4) for label, v in r.terms},
                 "cut_mm": r.cut_length,
+                "pieces_mm": list(r.pieces),
                 "notes": list(r.notes),
             }
             for r in cuts.rows

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from msgspec import Struct
@@ -15,11 +16,15 @@ from chassis_gen.plan.sums import GRID, on_grid
 from chassis_gen.shapes.frame import unit
 from chassis_gen.shapes.primitives import TubeSegment
 from chassis_gen.shapes.recipe import Step, cut
+from chassis_gen.tables.wire import wiring_rule
 
 FROM_BEND = 2.0
 """Straight wire between a body and a bend, a joint of sections or a drop, mm (chosen)."""
 STEP = 1.0
 """Places are tried in these steps, mm (chosen)."""
+_SPLICE = "splice"
+_IN_HOLLOW = 1e4
+"""What a groove costs beside a hollow section: more than any distance along a wire (chosen)."""
 CLEARANCE = 0.2
 """Room round a body in its pocket, per side, mm (chosen)."""
 
@@ -46,6 +51,13 @@ class _Run(Struct, frozen=True):
         return self.z0 + math.copysign(along - self.begins, self.z1 - self.z0)
 
 
+class _Spot(Struct, frozen=True):
+    """A place that a body may have, and how dear it is."""
+
+    cost: float
+    body: PlacedBody
+
+
 def placed_bodies(
     routes: Sequence[Route],
     laid: Sequence[Laid],
@@ -66,18 +78,89 @@ def placed_bodies(
     steps: dict[str, tuple[Step, ...]] = {}
     found = []
     for route, x in zip(routes, laid, strict=True):
-        runs = _runs(route, x, stretches) if route.wire.in_line else ()
-        for body in route.wire.in_line:
-            if body.end and body.lead >= route.length + ground.rules.end_allowance:
-                continue
-            spot = next(_spots(route, body, runs, windows, stretches, placed, ground), None)
-            if spot is None:
-                found.append(_no_room(route, body, runs, stretches, ground))
-                continue
+        wanted = _in_order(route, ground)
+        if not wanted:
+            continue
+        runs = _runs(route, x, stretches)
+        columns = [_spots(route, body, runs, windows, stretches, placed, ground) for body in wanted]
+        spots, lacking = _chain(wanted, columns, ground)
+        found += [_no_room(route, body, runs, stretches, ground) for body in lacking]
+        for spot in spots:
             placed.append(spot)
             if spot.cut:
                 steps[spot.section] = (*steps.get(spot.section, ()), *_pocket(spot, ground))
     return tuple(placed), steps, tuple(found)
+
+
+def _in_order(route: Route, ground: Ground) -> list[InLine]:
+    """Return a wire's bodies from its start on: as the maker wrote them, between the splices to parts' own leads."""
+    reach = route.length + ground.rules.end_allowance
+    own = [b for b in route.wire.in_line if not (b.end and b.lead >= reach)]
+    return sorted(own, key=lambda b: {"start": 0, None: 1, "end": 2}[b.end])
+
+
+def _chain(
+    wanted: Sequence[InLine], columns: Sequence[Iterator[_Spot]], ground: Ground
+) -> tuple[tuple[PlacedBody, ...], tuple[InLine, ...]]:
+    """Return the best places of a wire's bodies that follow each other, and the bodies without one.
+
+    Each place's cost is the least of the places before it that leave a gap, and its own: the shortest way over a chain.
+    """
+    if len(wanted) == 1:
+        first = next(columns[0], None)
+        return ((first.body,), ()) if first else ((), tuple(wanted))
+    kept: list[list[_Spot]] = []
+    totals: list[np.ndarray[Any, np.dtype[np.float64]]] = []
+    before: list[np.ndarray[Any, np.dtype[np.intp]]] = []
+    lacking = []
+    for body, column in zip(wanted, columns, strict=True):
+        spots = list(column)
+        if not spots:
+            lacking.append(body)
+            continue
+        total = np.array([s.cost for s in spots])
+        came = np.zeros(len(spots), dtype=np.intp)
+        if kept:
+            ways = np.where(_follows(kept[-1], spots, ground), totals[-1][:, None], np.inf)
+            came = ways.argmin(axis=0)
+            total = total + ways.min(axis=0)
+        if not np.isfinite(total).any():
+            lacking.append(body)
+            continue
+        kept.append(spots)
+        totals.append(total)
+        before.append(came)
+    chain: list[PlacedBody] = []
+    at = int(totals[-1].argmin()) if totals else 0
+    for spots, came in zip(reversed(kept), reversed(before), strict=True):
+        chain.append(spots[at].body)
+        at = int(came[at])
+    return tuple(reversed(chain)), tuple(lacking)
+
+
+def _follows(
+    first: Sequence[_Spot], then: Sequence[_Spot], ground: Ground
+) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    """Return for each pair of places whether the second leaves a gap behind the first."""
+    a, b = first[0].body.body, then[0].body.body
+    least = (a.length + b.length) / 2 + wiring_rule("body_gap").value
+    along = _figures(then, lambda s: s.from_start) - _figures(first, lambda s: s.from_start)[:, None]
+    apart = np.abs(
+        _figures(then, lambda s: s.position[2]) - _figures(first, lambda s: s.position[2])[:, None]
+    )
+    same = np.array([s.body.section for s in then]) == np.array([s.body.section for s in first])[:, None]
+    fits: np.ndarray[Any, np.dtype[np.bool_]] = (along >= least - GRID) & (
+        ~same | (apart >= least - 2 * GRID)
+    )
+    if a.kind == b.kind == _SPLICE:
+        fits &= apart >= ground.rules.stagger + 2 * GRID
+    return fits
+
+
+def _figures(
+    spots: Sequence[_Spot], of: Callable[[PlacedBody], float]
+) -> np.ndarray[Any, np.dtype[np.float64]]:
+    return np.array([of(s.body) for s in spots])
 
 
 def _runs(route: Route, x: Laid, stretches: Sequence[Stretch]) -> tuple[_Run, ...]:
@@ -128,13 +211,13 @@ def _spots(
     stretches: Sequence[Stretch],
     placed: Sequence[PlacedBody],
     ground: Ground,
-) -> Iterator[PlacedBody]:
+) -> Iterator[_Spot]:
     """Yield the places that a body may have, the best first."""
-    for _, (distance, r) in sorted(_tries(route, body, runs, stretches), key=lambda t: t[0]):
+    for cost, (distance, r) in sorted(_tries(route, body, runs, stretches), key=lambda t: t[0]):
         z = r.station(distance)
         near, far = sorted((z - body.length / 2, z + body.length / 2))
         section = stretches[r.rows[0]].section
-        if not _staggered(body, z, placed, ground) or _meets(route.wire, body, z, section.name, placed):
+        if not _staggered(body, z, placed, ground):
             continue
         if not _has_room(route.wire, body, near, far, r, windows, stretches, ground):
             continue
@@ -142,9 +225,10 @@ def _spots(
         c, s = unit(r.clock)
         position = (radius * c, radius * s, on_grid(z))
         hollow = stretches[r.rows[0]].hollow
-        yield PlacedBody(
+        lies = PlacedBody(
             route.wire.id, body, section.name, position, distance, on_grid(near), on_grid(far), not hollow
         )
+        yield _Spot(_IN_HOLLOW * cost[0] + cost[1], lies)
 
 
 def _tries(
@@ -173,19 +257,9 @@ def _tries(
 
 def _staggered(body: InLine, z: float, placed: Sequence[PlacedBody], ground: Ground) -> bool:
     """Return whether a splice stands far enough along the axis from all others; other bodies always do."""
-    splices = (p for p in placed if p.body.kind == "splice")
-    return body.kind != "splice" or all(
+    splices = (p for p in placed if p.body.kind == _SPLICE)
+    return body.kind != _SPLICE or all(
         abs(p.position[2] - z) >= ground.rules.stagger + 2 * GRID for p in splices
-    )
-
-
-def _meets(wire: Wire, body: InLine, z: float, section: str, placed: Sequence[PlacedBody]) -> bool:
-    """Return whether a body of the same wire lies there already."""
-    return any(
-        p.wire == wire.id
-        and p.section == section
-        and abs(p.position[2] - z) < (p.body.length + body.length) / 2
-        for p in placed
     )
 
 
@@ -244,9 +318,13 @@ def _no_room(
     wanted = body.length + 2 * FROM_BEND
     where = f' in "{body.section}"' if body.section else ""
     reach = f", within the {body.lead:g} mm of its lead" if body.end else ""
+    apart = f" and {ground.rules.stagger:g} mm from other splices" if body.kind == _SPLICE else ""
+    others = [b for b in route.wire.in_line if b is not body]
+    gap = wiring_rule("body_gap").value
+    beside = f", {gap:g} mm from the wire's other bodies in the order of in_line" if others else ""
     message = (
         f"{route.wire.id}: no straight stretch{where} has room for its {body.kind} of {body.diameter:g} x "
-        f"{body.length:g} mm{reach}, clear of bends and {ground.rules.stagger:g} mm from other splices"
+        f"{body.length:g} mm{reach}, clear of bends{apart}{beside}"
     )
     bays = [
         Remedy(f"section[{row.index}].length", row.length + more, f'"{name}" {row.length + more:g} mm long')

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from chassis_gen.output.cutlist import (
     ENDS,
     HAVE,
+    JOINTS,
     ROUNDING,
     SLACK,
     TERMS,
@@ -22,10 +23,10 @@ from chassis_gen.output.cutlist import (
     route_words,
 )
 from chassis_gen.output.failure_points import failure_points, plugs_of
-from chassis_gen.output.leads import cut_of
+from chassis_gen.output.leads import cut_of, pieces_of
 from chassis_gen.output.markdown import cut_list_markdown
 from chassis_gen.output.report import harness_report
-from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.chassis import ChassisPlan, InLine, PlacedBody
 from chassis_gen.tables.harness import failure_kinds
 from tests.output.harness_support import demo, plan
 
@@ -86,6 +87,27 @@ def test_an_extension_ends_at_its_splice_and_slack_is_added() -> None:
     assert rows["lamp"].cut_length == 120.0
     assert rows["sound"].term(SLACK) == 40.0
     assert 'splice 90 mm from the "from" terminal, in "lamp"' in rows["lamp"].notes
+
+
+def test_a_wire_with_a_fuse_and_a_resistor_is_cut_into_three() -> None:
+    """Each piece runs from middle to middle with 15 mm at both ends (end_allowance), up to the next 5 mm."""
+    old = plan().routes[0]
+    wire = replace(old.wire, start_connector=None)
+    bodies = tuple(
+        PlacedBody(old.wire.id, InLine(kind, 3.0, 12.0), "bay", (0.0, 0.0, 60.0), at, 54.0, 66.0, False)
+        for kind, at in (("fuse", 41.0), ("resistor", 101.0))
+    )
+    route = replace(old, wire=replace(wire, in_line=tuple(b.body for b in bodies)), bodies=bodies, slack=0.0)
+    (row,) = cut_list(replace(plan(), routes=(route,))).rows
+    assert pieces_of(route) == (75.0, 90.0, math.ceil((route.length - 101.0 + 30.0) / 5) * 5)
+    assert row.cut_length == sum(pieces_of(route))
+    assert (row.term(ENDS), row.term(JOINTS)) == (30.0, 60.0)
+    assert 0.0 <= row.term(ROUNDING) < 15.0
+    last = f"{pieces_of(route)[2]:.0f}"
+    assert f'pieces from the "from" terminal: 75 mm, fuse, 90 mm, resistor, {last} mm' in row.notes
+    # the slack is cut in the piece that passes its section
+    slack = replace(route, slack=40.0, slack_section=route.legs[0].section)
+    assert pieces_of(slack) == (115.0, *pieces_of(route)[1:])
 
 
 def test_a_lead_that_goes_all_the_way_leaves_nothing_to_cut_and_no_splice() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from pathlib import Path
 
@@ -293,6 +294,34 @@ def test_options_of_a_wire_come_through_to_its_route(tmp_path: Path) -> None:
     assert fuse.body.rating_a == 2
     splice = next(b for b in route.bodies if b.body.kind == "splice")
     assert splice.from_start <= 60
+
+
+@pytest.mark.parametrize(
+    "kinds", [("fuse", "resistor"), ("resistor", "fuse"), ("fuse", "splice", "resistor")]
+)
+def test_bodies_keep_the_makers_order_and_a_gap(tmp_path: Path, kinds: tuple[str, ...]) -> None:
+    """At least 5 mm of wire between two sleeved bodies: common practice, no source. The lead's splice comes first."""
+    rows = ", ".join(f'{{ kind = "{k}" }}' for k in kinds)
+    text = BUILD.replace("length = 30", "length = 90")
+    plan = built(tmp_path, f"{PLUS}have_from_mm = 45\nin_line = [{rows}]\n{MINUS}", text)
+    assert "body-no-room" not in codes(plan)
+    (route,) = [r for r in plan.routes if r.wire.id == "supply"]
+    along = sorted(route.bodies, key=lambda b: b.from_start)
+    assert [b.body.kind for b in along] == ["splice", *kinds]
+    for one, two in itertools.pairwise(along):
+        between = two.from_start - one.from_start - (one.body.length + two.body.length) / 2
+        assert between >= wiring_rule("body_gap").value - 1e-3
+        if one.section == two.section:
+            assert min(abs(one.z0 - two.z1), abs(two.z0 - one.z1)) >= 5.0 - 1e-3
+
+
+def test_a_body_without_room_speaks_of_splices_only_where_it_is_one(tmp_path: Path) -> None:
+    text = BUILD.replace("length = 30", "length = 12").replace("length = 20", "length = 12")
+    long = '{ kind = "resistor", length = 60 }, { kind = "fuse", length = 60 }'
+    plan = built(tmp_path, f"{PLUS}gauge_awg = 30\nin_line = [{long}]\n{MINUS}gauge_awg = 30\n", text)
+    found = [f.message for f in plan.findings if f.code == "body-no-room"]
+    assert found
+    assert all("splices" not in m and "in the order of in_line" in m for m in found)
 
 
 def test_joints_without_relief_are_one_note_and_carried_ones_warnings(tmp_path: Path) -> None:
