@@ -8,7 +8,12 @@ from chassis_gen.electrics.assembly import conductors, nets, unlaid
 from chassis_gen.electrics.cautions import caution_findings, fuse_findings
 from chassis_gen.electrics.judging import said_once, state_findings, stated_findings
 from chassis_gen.electrics.loading import fuse_rating, fuse_window, led_resistor
-from chassis_gen.electrics.miswiring import is_shorted, less_what_follows, miswiring_findings
+from chassis_gen.electrics.miswiring import (
+    is_shorted,
+    less_what_follows,
+    less_what_states_say,
+    miswiring_findings,
+)
 from chassis_gen.electrics.parts import Supply, contacts, figures, supplies
 from chassis_gen.electrics.result import ElectricsResult, FuseAdvice, ResistorAdvice, StateResult
 from chassis_gen.electrics.states import NOTHING_A, state_result
@@ -39,7 +44,7 @@ def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...
         for f in state_findings(plan, state, result)
     ]
     judged += [f for advice in fuses if all(sound) for f in fuse_findings(advice)]
-    found = [*less_what_follows(judged, wrong), *said_once(wrong, judged)]
+    found = [*less_what_follows(judged, wrong), *said_once(less_what_states_say(wrong, judged), judged)]
     found += _not_reckoned(plan)
     found += stated_findings(plan)
     found += caution_findings(plan)

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from msgspec.structs import replace
+
 from chassis_gen.electrics.assembly import closed_contacts
-from chassis_gen.electrics.loading import led_resistor
-from chassis_gen.electrics.parts import LEDS, SPEAKER, Contact, Supply, contacts, figures, pins, supplies
+from chassis_gen.electrics.led_strings import limit_findings
+from chassis_gen.electrics.parts import SPEAKER, Contact, Supply, contacts, figures, pins, supplies
 from chassis_gen.electrics.poles import Poles, Way, poles, supply_volts
-from chassis_gen.electrics.result import amount
-from chassis_gen.findings import Finding, Level, Remedy
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import SUPPLIES, State
 from chassis_gen.plan.model import PlacedPart
@@ -40,7 +41,7 @@ def miswiring_findings(plan: ChassisPlan) -> tuple[Finding, ...]:
             *_polarity(plan, state, sources, when),
             *_outputs(plan, state, when),
             *_ranges(plan, state, when),
-            *_unlimited(plan, state, sources, when),
+            *limit_findings(plan, state, when),
             *_speakers(plan, state, when),
         )
         for f in judged:
@@ -70,6 +71,19 @@ def less_what_follows(judged: Sequence[Finding], wrong: Sequence[Finding]) -> tu
     return tuple(f for f in judged if f.code not in _FOLLOWS)
 
 
+def less_what_states_say(wrong: Sequence[Finding], judged: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Return what the wiring does, less resistors whose current a state gives more exactly.
+
+    Args:
+        wrong: from `miswiring_findings`.
+        judged: findings of the states.
+    """
+    over = {f.where.rpartition(": ")[2] for f in judged if f.code == "above-rating"}
+    return tuple(
+        f for f in wrong if not (f.code == "resistor-small" and f.level == "warning" and f.where in over)
+    )
+
+
 def _positions(plan: ChassisPlan) -> Iterator[tuple[tuple[Contact, ...], str]]:
     """Yield sets of closed contacts, and in words what has to be closed."""
     every = contacts(plan)
@@ -93,13 +107,13 @@ def _shorts(state: Poles, sources: Sequence[Supply], when: str) -> Iterator[Find
             f"short circuit: {s.plus} and {s.minus} are {what} {', '.join(loop)}{when}: nothing but the wires "
             "limits the current, which can set fire to wires and cell"
         )
-        wanted = "take one of them away" if len(loop) > 1 else "take it away"
+        wanted = "take one of them away" if len(loop) > 1 else f"take {loop[0]} away"
         numbers = {"supply_v": supply_volts(s)[1], "ways": float(len(loop))}
         yield Finding("error", SHORT, s.section, message, numbers, Remedy(None, None, wanted))
 
 
 def _with_cells(state: Poles, inner: Iterator[Way]) -> Poles:
-    return Poles((*state.ways, *inner), state.net, state.volts, state.shorted)
+    return replace(state, ways=(*state.ways, *inner))
 
 
 def _polarity(plan: ChassisPlan, state: Poles, sources: Sequence[Supply], when: str) -> Iterator[Finding]:
@@ -182,59 +196,6 @@ def _ranges(plan: ChassisPlan, state: Poles, when: str) -> Iterator[Finding]:
         numbers |= {k: v for k, v in (("supply_v_min", low), ("supply_v_max", high)) if v is not None}
         remedy = Remedy(None, None, "another supply, a converter between them, or a part for this voltage")
         yield Finding("error" if too_high else "warning", "supply-range", part.id, message, numbers, remedy)
-
-
-def _unlimited(plan: ChassisPlan, state: Poles, sources: Sequence[Supply], when: str) -> Iterator[Finding]:
-    """Yield an error for each LED that hangs on cells with neither resistor nor driver in its way."""
-    stated = {d.of for s in plan.electrics.states for d in s.draws if d.series_ohm is not None}
-    steps: dict[tuple[str, str], list[PlacedPart]] = {}
-    for part, plus, minus in _fed(plan):
-        if part.part.kind in LEDS and part.id not in stated:
-            steps.setdefault((state.net[plus], state.net[minus]), []).append(part)
-    for s in sources:
-        for string in _strings(tuple(steps), state.net[s.plus], state.net[s.minus]):
-            beside = [steps[step] for step in string]
-            forward = sum(min(figures(plan, p)["forward_v"] for p in group) for group in beside)
-            for part in (p for group in beside for p in group):
-                yield _no_limit(plan, part, s, supply_volts(s)[1], forward, when)
-
-
-def _strings(
-    steps: Sequence[tuple[str, str]], plus: str, minus: str
-) -> Iterator[tuple[tuple[str, str], ...]]:
-    """Yield the strings of steps between nets that lead from a plus to a minus with nothing else between."""
-    open_: list[tuple[tuple[str, str], ...]] = [(s,) for s in steps if s[0] == plus != s[1]]
-    while open_:
-        string = open_.pop()
-        if string[-1][1] == minus:
-            yield string
-            continue
-        passed = {plus, *(b for _, b in string)}
-        open_ += [(*string, s) for s in steps if s[0] == string[-1][1] and s[1] not in passed]
-
-
-def _no_limit(
-    plan: ChassisPlan, part: PlacedPart, supply: Supply, full: float, forward: float, when: str
-) -> Finding:
-    own = figures(plan, part)
-    lit = full > forward
-    message = (
-        f"no current limit: {part.id} ({part.part.name}) hangs on {supply.section} with neither resistor nor driver "
-        f"between{when}; full cells give {full:g} V, it conducts above {forward:g} V"
-        + ("" if lit else ", so it stays dark as long as its own forward voltage isn't lower")
-    )
-    advice = led_resistor(part.id, full, forward, own["rated_a"])
-    text = "feed it from a board's output, or put a resistor in its wire"
-    if advice is not None:
-        text = (
-            f"put a resistor of {advice.pick_ohm:g} ohm, {advice.rating_w:g} W in its wire: in_line = "
-            f'[{{ kind = "resistor", resistance_ohm = {advice.pick_ohm:g} }}] gives {amount(advice.current_a)} '
-            "with full cells; or feed it from a driver's output"
-        )
-    numbers = {"supply_v": full, "forward_v": forward, "rated_a": own["rated_a"]}
-    numbers |= {"resistor_ohm": advice.pick_ohm} if advice else {}
-    level: Level = "error" if lit else "warning"
-    return Finding(level, "no-current-limit", part.id, message, numbers, Remedy(None, None, text))
 
 
 def _speakers(plan: ChassisPlan, state: Poles, when: str) -> Iterator[Finding]:

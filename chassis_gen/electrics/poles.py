@@ -45,12 +45,14 @@ class Poles(Struct, frozen=True):
         net: by terminal, the name of its net.
         volts: by net, its circuit's name and its voltages over that circuit's reference.
         shorted: supplies whose two poles one net holds, or that push against others round a closed loop.
+        fixed: nets whose voltage cells fix, not through a resistor.
     """
 
     ways: tuple[Way, ...]
     net: Mapping[str, str]
     volts: Mapping[str, tuple[str, Volts]]
     shorted: tuple[Supply, ...]
+    fixed: frozenset[str]
 
     def across(self, a: str, b: str) -> Volts | None:
         """Return the voltage of one terminal over another, V, or None where no cells relate the two."""
@@ -88,7 +90,7 @@ def poles(plan: ChassisPlan, sources: Sequence[Supply], closed: Iterable[Contact
     net = groups_of((*plan.terminals, *ends), ((w.a, w.b) for w in ways))
     volts, shorted = _lent(sources, net)
     through = [(net[w.start], net[w.end]) for w in wires if resists(w)]
-    return Poles(ways, net, _through_resistors(volts, through), shorted)
+    return Poles(ways, net, _through_resistors(volts, through), shorted, frozenset(volts))
 
 
 def _owner(plan: ChassisPlan, terminal: str) -> str:

@@ -25,7 +25,7 @@ def test_every_figure_is_on_the_page() -> None:
 
 def test_every_finding_is_on_the_page() -> None:
     modules = [
-        *(ROOT / "electrics" / f"{name}.py" for name in ("judging", "miswiring", "evaluate")),
+        *(ROOT / "electrics" / f"{name}.py" for name in ("judging", "miswiring", "led_strings", "evaluate")),
         ROOT / "plan" / "tube_metal.py",
         ROOT / "electrics" / "cautions.py",
         ROOT / "checks" / "bare_conductors.py",

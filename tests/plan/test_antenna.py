@@ -153,6 +153,11 @@ def test_a_segment_that_is_no_metal_is_a_way_out_and_quiet_inside(tmp_path: Path
     # a material that nobody tabled counts as metal
     unknown = plan_of(tmp_path, far, ('name = "grip"\n', 'name = "grip"\nmaterial = "mystery"\n'))
     assert warning(unknown) is not None
+    assert "tube-material" in {f.code for f in unknown.findings}
+    declared = 'name = "grip"\nmaterial = "mystery"\nconducts = false\n'
+    told = plan_of(tmp_path, far, ('name = "grip"\n', declared))
+    assert warning(told) is None
+    assert "tube-material" not in {f.code for f in told.findings}
 
 
 def test_a_metal_segment_that_overlaps_plastic_covers_it(tmp_path: Path) -> None:

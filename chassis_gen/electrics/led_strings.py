@@ -1,0 +1,152 @@
+"""What limits the current of LEDs that hang on cells: resistors in their wires, or nothing at all.
+
+A string leads from a net whose voltage the cells fix to another one, through LEDs the right way round and resistors.
+Its current with full cells is (voltage - forward voltages) / resistance: Ohm's law, as in any text on LEDs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+
+from msgspec import Struct
+
+from chassis_gen.electrics.assembly import conductors
+from chassis_gen.electrics.loading import led_resistor
+from chassis_gen.electrics.parts import LEDS, figures, pins
+from chassis_gen.electrics.poles import RESISTOR, Poles, resists
+from chassis_gen.electrics.result import amount
+from chassis_gen.findings import Finding, Level, Remedy
+from chassis_gen.plan.chassis import ChassisPlan, Wire
+from chassis_gen.plan.model import PlacedPart
+from chassis_gen.tables.electrical import electrical_rule
+
+_ROUNDING = 1e-6
+
+
+class _Step(Struct, frozen=True):
+    """What leads from one net to another: LEDs side by side, or resistors side by side.
+
+    Args:
+        a: net that current enters by.
+        b: net that it leaves by.
+        leds: none where it is a resistor.
+        ohm: of the resistors, ohm; 0 for LEDs, not finite where a value isn't stated.
+    """
+
+    a: str
+    b: str
+    leds: tuple[PlacedPart, ...] = ()
+    ohm: float = 0.0
+
+
+def limit_findings(plan: ChassisPlan, state: Poles, when: str) -> Iterator[Finding]:
+    """Yield errors for LEDs on cells without a resistor or driver, and what a resistor too small lets through.
+
+    Args:
+        plan: the build.
+        state: its nets with some contacts closed.
+        when: in words what has to be closed for that, or "".
+    """
+    steps = (*_led_steps(plan, state.net), *_resistor_steps(plan, state.net))
+    stated = {d.of: d.series_ohm for s in plan.electrics.states for d in s.draws if d.series_ohm is not None}
+    for string in _strings(steps, state):
+        full = state.volts[string[0].a][1][1] - state.volts[string[-1].b][1][1]
+        groups = [s.leds for s in string if s.leds]
+        if full <= 0 or not groups:
+            continue
+        forward = sum(min(figures(plan, p)["forward_v"] for p in group) for group in groups)
+        ohm = sum(s.ohm for s in string) + sum(stated.get(p.id, 0.0) for group in groups for p in group[:1])
+        for group in groups:
+            for part in group:
+                if ohm == 0.0 and part.id not in stated:
+                    yield _no_limit(plan, part, full, forward, when)
+                elif full > forward and 0.0 < ohm < math.inf:
+                    yield from _too_small(plan, part, full, forward, ohm, len(group), when)
+
+
+def _led_steps(plan: ChassisPlan, net: Mapping[str, str]) -> Iterator[_Step]:
+    beside: dict[tuple[str, str], list[PlacedPart]] = {}
+    for part in plan.parts:
+        ends = pins(plan, part.id) if part.part.kind in LEDS else None
+        if ends is not None and net[ends[0]] != net[ends[1]]:
+            beside.setdefault((net[ends[0]], net[ends[1]]), []).append(part)
+    return (_Step(a, b, tuple(leds)) for (a, b), leds in beside.items())
+
+
+def _resistor_steps(plan: ChassisPlan, net: Mapping[str, str]) -> Iterator[_Step]:
+    """Yield each group of resistors between two nets both ways; side by side their conductances add up."""
+    beside: dict[tuple[str, str], list[float]] = {}
+    for wire in (c.wire for c in conductors(plan)):
+        a, b = sorted((net[wire.start], net[wire.end]))
+        if resists(wire) and a != b:
+            beside.setdefault((a, b), []).append(_ohm(wire))
+    for (a, b), values in beside.items():
+        ohm = 1 / sum(1 / v for v in values) if all(0 < v < math.inf for v in values) else math.inf
+        yield _Step(a, b, ohm=ohm)
+        yield _Step(b, a, ohm=ohm)
+
+
+def _ohm(wire: Wire) -> float:
+    values = [b.resistance_ohm for b in wire.in_line if b.kind == RESISTOR]
+    return sum(math.inf if v is None else v for v in values)
+
+
+def _strings(steps: tuple[_Step, ...], state: Poles) -> Iterator[tuple[_Step, ...]]:
+    """Yield the strings of steps from one net that cells fix to another, over nets that hang loose between."""
+    open_: list[tuple[_Step, ...]] = [(s,) for s in steps if s.a in state.fixed]
+    while open_:
+        string = open_.pop()
+        first, last = string[0].a, string[-1].b
+        if last in state.fixed:
+            if last != first and state.volts[last][0] == state.volts[first][0]:
+                yield string
+            continue
+        passed = {s.a for s in string} | {last}
+        open_ += [(*string, s) for s in steps if s.a == last and s.b not in passed]
+
+
+def _no_limit(plan: ChassisPlan, part: PlacedPart, full: float, forward: float, when: str) -> Finding:
+    own = figures(plan, part)
+    lit = full > forward
+    message = (
+        f"no current limit: {part.id} ({part.part.name}) hangs on the cells with neither resistor nor driver "
+        f"between{when}; full cells give {full:g} V, it conducts above {forward:g} V"
+        + ("" if lit else ", so it stays dark as long as its own forward voltage isn't lower")
+    )
+    remedy = _resistor(part, full, forward, own["rated_a"])
+    level: Level = "error" if lit else "warning"
+    numbers = {"supply_v": full, "forward_v": forward, "rated_a": own["rated_a"]}
+    return Finding(level, "no-current-limit", part.id, message, numbers, remedy)
+
+
+def _too_small(
+    plan: ChassisPlan, part: PlacedPart, full: float, forward: float, ohm: float, beside: int, when: str
+) -> Iterator[Finding]:
+    """Yield a warning where the resistor lets more through than the LED is rated for, an error far beyond that."""
+    rated = figures(plan, part)["rated_a"]
+    amps = (full - forward) / ohm / beside
+    if amps <= rated * (1 + _ROUNDING):
+        return
+    message = (
+        f"{part.id} ({part.part.name}) gets about {amount(amps)} through {ohm:g} ohm with full cells{when}; "
+        f"it is rated {amount(rated)}"
+    )
+    level: Level = "error" if amps > rated * electrical_rule("led_overload").value else "warning"
+    numbers = {"is_a": amps, "rated_a": rated, "ohm": ohm}
+    yield Finding(
+        level, "resistor-small", part.id, message, numbers, _resistor(part, full, forward, rated * beside)
+    )
+
+
+def _resistor(part: PlacedPart, full: float, forward: float, wanted_a: float) -> Remedy:
+    """Return the resistor to fit, in words."""
+    advice = led_resistor(part.id, full, forward, wanted_a)
+    if advice is None:
+        return Remedy(None, None, "feed it from a board's output, or put a resistor in its wire")
+    text = (
+        f"a resistor of {advice.pick_ohm:g} ohm, {advice.rating_w:g} W in its wire: in_line = "
+        f'[{{ kind = "resistor", resistance_ohm = {advice.pick_ohm:g} }}] gives {amount(advice.current_a)} '
+        "with full cells; or feed it from a driver's output"
+    )
+    return Remedy(None, None, text)
