@@ -11,7 +11,7 @@ from msgspec import Struct
 from chassis_gen.checks.places import middle, place, words
 from chassis_gen.checks.result import Solids
 from chassis_gen.findings import Finding
-from chassis_gen.plan.chassis import ChassisPlan, Leg, Route
+from chassis_gen.plan.chassis import ChassisPlan, DropBend, Leg, Route
 from chassis_gen.shapes.body import COLLISION_VOLUME, bounds_overlap
 from chassis_gen.shapes.frame import Vec3, unit
 from chassis_gen.shapes.threads import swept_balls
@@ -72,7 +72,7 @@ def _blocked(sweep: _Swept, at: Vec3, volume: float) -> Finding:
 
 
 def _of_wire(route: Route, chord: float) -> Iterator[_Swept]:
-    """Yield the sweeps of a wire between the bare ends at its joints."""
+    """Yield the sweeps of a wire between the bare ends at its joints, then those of its bends out of drops."""
     diameter = route.wire.outer_diameter - 2 * (chord + SHRINK)
     along = 0.0
     for leg in route.legs:
@@ -83,6 +83,18 @@ def _of_wire(route: Route, chord: float) -> Iterator[_Swept]:
             if last > first:
                 yield _Swept(route, leg, _between(a, b, first / long), _between(a, b, last / long), diameter)
             along += long
+    joints = route.legs[0].start, route.legs[-1].end
+    for bend in route.bends:
+        bent = Leg("bend", _section_of(route, bend), bend.path[0], bend.path[-1], 0.0)
+        for a, b in itertools.pairwise(bend.path):
+            if min(math.dist(p, joint) for p in (a, b) for joint in joints) > STRIPPED:
+                yield _Swept(route, bent, a, b, diameter)
+
+
+def _section_of(route: Route, bend: DropBend) -> str:
+    """Return the section in which a wire bends out of a drop."""
+    ends = ((route.wire.start, route.legs[0]), (route.wire.end, route.legs[-1]))
+    return next(leg.section for terminal, leg in ends if terminal == bend.terminal)
 
 
 def _of_plug(plan: ChassisPlan, route: Route, chord: float) -> Iterator[_Swept]:

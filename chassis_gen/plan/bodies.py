@@ -213,7 +213,8 @@ def _spots(
     ground: Ground,
 ) -> Iterator[_Spot]:
     """Yield the places that a body may have, the best first."""
-    for cost, (distance, r) in sorted(_tries(route, body, runs, stretches), key=lambda t: t[0]):
+    radius = ground.rules.bend * route.wire.outer_diameter
+    for cost, (distance, r) in sorted(_tries(route, body, runs, stretches, radius), key=lambda t: t[0]):
         z = r.station(distance)
         near, far = sorted((z - body.length / 2, z + body.length / 2))
         section = stretches[r.rows[0]].section
@@ -232,17 +233,23 @@ def _spots(
 
 
 def _tries(
-    route: Route, body: InLine, runs: Sequence[_Run], stretches: Sequence[Stretch]
+    route: Route, body: InLine, runs: Sequence[_Run], stretches: Sequence[Stretch], radius: float
 ) -> Iterator[tuple[tuple[float, float], tuple[float, _Run]]]:
-    """Yield how dear each place is and where it lies: hollow sections first, a splice as far as its lead goes."""
+    """Yield how dear each place is and where it lies: hollow sections first, a splice as far as its lead goes.
+
+    Beside a drop the wire bends over its radius before it lies straight.
+    """
     for run in runs:
         section = stretches[run.rows[0]].section.name
         if body.section is not None and body.section != section:
             continue
-        spare = abs(run.z1 - run.z0) - body.length - 2 * FROM_BEND
+        bends = [
+            radius if run is end and not stretches[run.rows[0]].hollow else 0.0 for end in (runs[0], runs[-1])
+        ]
+        spare = abs(run.z1 - run.z0) - body.length - 2 * FROM_BEND - sum(bends)
         if spare < 0:
             continue
-        first = run.begins + FROM_BEND + body.length / 2
+        first = run.begins + FROM_BEND + bends[0] + body.length / 2
         count = int(spare / STEP) + 1
         for k in range(count):
             along = first + (spare * k / (count - 1) if count > 1 else spare / 2)

@@ -217,6 +217,22 @@ class Leg(Struct, frozen=True):
     length: float
 
 
+class DropBend(Struct, frozen=True):
+    """Where a wire bends out of a drop into its lane.
+
+    Args:
+        terminal: where the drop begins.
+        wanted: least radius of the wire's middle line, mm.
+        radius: what there is room for, mm; no more than is wanted.
+        path: points along the wire's middle line, from the drop to the lane, mm.
+    """
+
+    terminal: str
+    wanted: float
+    radius: float
+    path: tuple[Vec3, ...]
+
+
 class Route(Struct, frozen=True):
     """The path of one wire and what to cut for it.
 
@@ -230,6 +246,7 @@ class Route(Struct, frozen=True):
         fit_connector_after: True where a plug doesn't pass the lanes, so that it is fitted after threading.
         bodies: splices and other bodies in it, where they lie.
         reliefs: terminal ids beside whose joint a strain relief is cut.
+        bends: of its drops into its lanes.
     """
 
     wire: Wire
@@ -241,6 +258,7 @@ class Route(Struct, frozen=True):
     fit_connector_after: bool = False
     bodies: tuple[PlacedBody, ...] = ()
     reliefs: tuple[str, ...] = ()
+    bends: tuple[DropBend, ...] = ()
 
 
 class Lane(Struct, frozen=True):

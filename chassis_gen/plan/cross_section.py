@@ -86,8 +86,16 @@ def innermost_lane_radius(obstacles: Iterable[Obstacle], z0: float, z1: float, w
     limit = np.zeros(DEGREES)
     for o in obstacles:
         if o.z0 - wall < z1 and o.z1 + wall > z0:
-            limit = np.maximum(limit, reach(_grown(o.shape, wall)))
+            limit = np.maximum(limit, _reach_grown(o.shape, wall))
     return limit
+
+
+@lru_cache(maxsize=4096)
+def _reach_grown(shape: Disc | Slab | Sector, by: float) -> Clocks:
+    """Return the reach of an obstacle grown by a wall, mm; the same few are asked for at many stations."""
+    found = reach(_grown(shape, by))
+    found.setflags(write=False)
+    return found
 
 
 def _grown(shape: Disc | Slab | Sector, by: float) -> Disc | Slab | Sector:

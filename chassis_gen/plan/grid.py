@@ -13,6 +13,8 @@ from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
+from chassis_gen.plan.apart import CLOSE, QUIET, Line, close_length, gaps, opposed
+from chassis_gen.plan.drop_bends import place_of, wanted_radius
 from msgspec import Struct
 from numpy.typing import NDArray
 
@@ -34,15 +36,13 @@ from chassis_gen.plan.laying import (
     size_for,
     turn_width,
 )
-from chassis_gen.plan.model import TubeLane
+from chassis_gen.plan.model import PlacedTerminal, TubeLane
 from chassis_gen.plan.sums import GRID
 
 GRID_ROUNDING = 2 * GRID
 """A room may be short of a depth by the grid's rounding of the radii that it lies between, mm."""
 MOST_LOOSE = 12
 """A wire that lies farther off the sides of its room counts as this far, degrees (chosen)."""
-QUIET, LOUD = frozenset(("data", "sound")), frozenset(("power", "light"))
-"""The classes of wire that keep apart from each other."""
 RESERVED = -1
 """Stands for a terminal of the maker's own in the array of wires."""
 
@@ -87,6 +87,9 @@ class Grid:
         self.depth_at: Clocks = np.zeros((rows, DEGREES))
         self.sought: dict[str, Clocks] = {}
         self.passages: dict[int, list[_Passage]] = {}
+        self.laid: dict[str, Laid] = {}
+        self.places = {t.id: t.position for s in ground.sections for t in s.terminals}
+        self._bends: dict[tuple[str, float, float, int, int], Mask | None] = {}
         self._needs: dict[tuple[float, float, str], Needs] = {}
         self.radius: Clocks = np.array([s.radius for s in stretches])
         self.closed = np.array([is_tunnel(s.section, ground) for s in stretches])
@@ -172,6 +175,27 @@ class Grid:
             depth[k], half[k] = known[place]
         return Needs(depth, half, fill)
 
+    def bends_well(self, wire: Wire, terminal: PlacedTerminal, joint: int, up: bool) -> Mask | None:
+        """Return at which degrees a wire's drop bends well into a lane to one side of a joint; None where all do.
+
+        Args:
+            wire: the wire.
+            terminal: where the drop begins.
+            joint: of stretches at its station.
+            up: True where the lane runs to higher stations.
+        """
+        row = joint if up else joint - 1
+        if not self.ground.rules.bend or not 0 <= row < len(self.stretches) or self.hollow[row]:
+            return None
+        needs, stretch = self.needs(wire), self.stretches[row]
+        depth, half = float(needs.depth[row]), int(needs.half[row])
+        key = (terminal.id, wire.outer_diameter, depth, half, row)
+        if key not in self._bends:
+            place = place_of(terminal, wire, stretch, stretch.radius - depth, half, up, self.ground)
+            well = place.fits(wanted_radius(wire, self.ground), self.ground)
+            self._bends[key] = None if well.all() else well
+        return self._bends[key]
+
     # windows -------------------------------------------------------------------------------------
 
     def free(self, wire: Wire, low: int, high: int, alone: bool = False) -> Mask:
@@ -203,8 +227,7 @@ class Grid:
         """Return which degrees are taken by wires that this one keeps apart from; None where nothing is."""
         if not self.ground.rules.keep_apart or wire.keep_apart is None:
             return None
-        against = QUIET if wire.keep_apart in LOUD else LOUD
-        numbers = [self.number[w.id] for w in self.wires.values() if w.keep_apart in against]
+        numbers = [self.number[w.id] for w in self.opposing(wire)]
         return np.isin(taken, numbers) if numbers else None
 
     def _beside(self, rows: Rows, occupied: Mask, depth: Clocks, half: Rows, alone: bool) -> Mask:
@@ -223,6 +246,81 @@ class Grid:
         before = _rolled(mirrored[:, ::-1], -(count - 1))
         free: Mask = clear | (joins & after & before)
         return free
+
+    def _drops(self, laid: Laid) -> list[Line]:
+        """Return the drops of a laid wire."""
+        depth, lines = self.needs(laid.wire).depth, []
+        for terminal, v in ((laid.low, laid.visits[0]), (laid.high, laid.visits[-1])):
+            radius, a = self.radius[v.stretch] - depth[v.stretch], math.radians(v.clock)
+            foot = (radius * math.cos(a), radius * math.sin(a), terminal.position[2])
+            lines.append(Line(terminal.position, foot, laid.wire.outer_diameter / 2))
+        return lines
+
+    def _lines(self, laid: Laid) -> list[Line]:
+        """Return the drops and the lanes of a laid wire."""
+        half, lines = laid.wire.outer_diameter / 2, self._drops(laid)
+        for v in laid.visits:
+            if v.tube is None and laid.along:
+                s, a = self.stretches[v.stretch], math.radians(v.clock)
+                x, y = (s.radius - half) * math.cos(a), (s.radius - half) * math.sin(a)
+                lines.append(Line((x, y, s.z0), (x, y, s.z1), half))
+        return lines
+
+    def opposing(self, wire: Wire) -> list[Wire]:
+        """Return the wires of classes that a wire keeps apart from."""
+        if not self.ground.rules.keep_apart or wire.keep_apart is None:
+            return []
+        return [w for w in self.wires.values() if opposed(w, wire)]
+
+    def close_cost(self, wire: Wire, terminal: PlacedTerminal, row: int) -> Clocks | None:
+        """Return what running close to wires of other classes costs a drop at each degree, mm.
+
+        Those that aren't laid yet count with their terminals.
+
+        Args:
+            wire: the wire.
+            terminal: where the drop begins.
+            row: of the stretch that it ends in.
+        """
+        lines = []
+        for other in self.opposing(wire):
+            if other.id in self.laid:
+                lines += self._lines(self.laid[other.id])
+            else:
+                places = (self.places[t] for t in (other.start, other.end))
+                lines += [Line(at, at, other.outer_diameter / 2) for at in places]
+        z, reach = terminal.position[2], self.ground.rules.keep_apart + 5.0
+        near = [
+            x
+            for x in lines
+            if min(x.start[2], x.end[2]) < z + reach and max(x.start[2], x.end[2]) > z - reach
+        ]
+        if not near:
+            return None
+        foot = float(self.radius[row] - self.needs(wire).depth[row])
+        return CLOSE * close_length(wire, terminal, foot, near, self.ground.rules.keep_apart)
+
+    def passing_cost(self, wire: Wire, low: int, high: int) -> Clocks | None:
+        """Return what passing drops of other classes closely costs a wire at each degree of each row, mm."""
+        drops = [x for w in self.opposing(wire) if w.id in self.laid for x in self._drops(self.laid[w.id])]
+        if not drops:
+            return None
+        half = wire.outer_diameter / 2
+        cost = np.zeros((high - low, DEGREES))
+        a = np.radians(np.arange(DEGREES))
+        for drop in drops:
+            z = drop.start[2]
+            for k in range(low, high):
+                s = self.stretches[k]
+                apart = self.ground.rules.keep_apart + half + drop.radius
+                if not s.z0 - apart < z < s.z1 + apart:
+                    continue
+                radius, level = s.radius - half, np.full(DEGREES, z)
+                away = gaps(np.stack([radius * np.cos(a), radius * np.sin(a), level], axis=-1), [drop])
+                reach = np.sqrt(np.maximum(apart**2 - (away + drop.radius) ** 2, 0.0))
+                long = np.minimum(z + reach, s.z1) - np.maximum(z - reach, s.z0)
+                cost[k - low] += CLOSE * np.maximum(long, 0.0)
+        return cost
 
     def mate_cost(self, wire: Wire, low: int, high: int, detour: float) -> Clocks | None:
         """Return what lying apart from its bundle costs a wire at each degree of each row, mm."""
@@ -356,6 +454,7 @@ class Grid:
     def place(self, laid: Laid) -> None:
         """Take the windows, turns and tubes of a laid wire."""
         wire, needs = laid.wire, self.needs(laid.wire)
+        self.laid[wire.id] = laid
         area = math.pi * wire.outer_diameter**2 / 4
         alike: dict[tuple[int, int, float, float], list[int]] = {}
         for v in laid.visits:
@@ -383,6 +482,7 @@ class Grid:
     def remove(self, laid: Laid) -> None:
         """Give back what a laid wire took."""
         id, number = laid.wire.id, self.number[laid.wire.id]
+        del self.laid[id]
         for v in laid.visits:
             if v.tube is not None:
                 for inside in self.in_tube.values():

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
+from chassis_gen.plan.drop_bends import DROP_ROOM, MOUTH_OVERLAP, Bend
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -18,8 +19,10 @@ from chassis_gen.plan.laying import (
     Stretch,
     Turn,
     half_window,
+    is_hollow,
     is_tunnel,
     lane_size,
+    lies_in,
     turn_width,
 )
 from chassis_gen.plan.model import OVERLAP, PlacedTerminal
@@ -28,13 +31,8 @@ from chassis_gen.shapes.frame import Vec3, clocked, unit
 from chassis_gen.shapes.primitives import Box, Cone, Cylinder, Hull, Primitive, TubeSegment
 from chassis_gen.shapes.recipe import Step, cut
 
-DROP_ROOM = 0.4
-"""Width of a drop's channel beyond its wire, mm: common practice, no source."""
 MOUTH_DEPTH = 0.5
 """How far a drop's channel runs into its mouth, mm (chosen)."""
-MOUTH_OVERLAP = 0.75
-"""How far a drop's mouth reaches past its wire's outermost degree, degrees: half a degree ends the window, the
-rest overlaps a neighbouring lane."""
 RAMP = 2.0
 """A wire rises from a tunnel to a groove by one millimetre on this length, mm (chosen)."""
 SAME_EXIT = 1.0
@@ -111,7 +109,7 @@ def ramp_solids(lane: Lane, ground: Ground, near: bool, far: bool) -> tuple[Prim
         if not is_mouth or not 0 <= beside < len(names):
             continue
         after = ground.sections[beside]
-        if is_tunnel(after, ground) or any(g.open_room for g in after.galleries):
+        if is_tunnel(after, ground) or is_hollow(after):
             continue
         # radial sides: at the middle of the bore the slot is as wide as the bore
         half = math.degrees(bar.radius / middle)
@@ -124,7 +122,11 @@ def ramp_solids(lane: Lane, ground: Ground, near: bool, far: bool) -> tuple[Prim
 
 
 def lane_cuts(
-    laid: Sequence[Laid], lanes: Sequence[Lane], stretches: Sequence[Stretch], ground: Ground
+    laid: Sequence[Laid],
+    lanes: Sequence[Lane],
+    stretches: Sequence[Stretch],
+    ground: Ground,
+    bends: Sequence[Bend] = (),
 ) -> dict[str, tuple[Step, ...]]:
     """Return the cutting steps by section: lanes, drops and galleries, then the mouths of closed lanes.
 
@@ -133,6 +135,7 @@ def lane_cuts(
         lanes: the lanes that they lie in.
         stretches: what the wires' paths count.
         ground: holds outer surface, walls and rules.
+        bends: of the drops into the lanes.
     """
     steps: dict[str, tuple[Step, ...]] = {}
 
@@ -142,14 +145,21 @@ def lane_cuts(
     cut_lanes = [lane for lane in lanes if not lane.tube]
     for lane in cut_lanes:
         more(lane.section, f"wire lane {lane.id}", *lane_solid(lane, ground.wall))
-    drops = _drops(laid, lanes, stretches, ground)
+    drops = _drops(laid, lanes, stretches, ground, bends)
     for drop in drops:
         more(drop.section, f"drop to {drop.terminal.id}", drop.channel, drop.mouth)
+        for section, solid in _bent(drop, ground):
+            more(section, f"bend at {drop.terminal.id}", solid)
     by_section = itertools.groupby(sorted(drops, key=lambda d: d.section), key=lambda d: d.section)
     for a, b in (pair for _, near in by_section for pair in itertools.combinations(near, 2)):
         if _leave_a_web(a, b, ground.wall):
             between = Hull(tuple(_corners(a, _span(a, b)) + _corners(b, _span(a, b))))
             more(a.section, f"web between drops to {a.terminal.id} and {b.terminal.id}", between)
+    for a, b in itertools.permutations(drops, 2):
+        more_between = _web_beside_bend(a, b, ground.wall)
+        if more_between is not None:
+            label = f"web between the bend at {a.terminal.id} and {b.terminal.id}"
+            more(a.section, label, more_between)
     for x in laid:
         for section, solid in _galleries(x, laid, stretches, ground):
             more(section, f"gallery for {x.wire.id}", solid)
@@ -178,12 +188,18 @@ class _Drop(Struct, frozen=True):
     size: float
     channel: Box
     mouth: TubeSegment
+    bend: Bend | None
 
 
 def _drops(
-    laid: Sequence[Laid], lanes: Sequence[Lane], stretches: Sequence[Stretch], ground: Ground
+    laid: Sequence[Laid],
+    lanes: Sequence[Lane],
+    stretches: Sequence[Stretch],
+    ground: Ground,
+    bends: Sequence[Bend],
 ) -> tuple[_Drop, ...]:
     """Return the drops of all laid wires, both ends each."""
+    bent = {(b.wire, b.terminal): b for b in bends}
     holders = {t.id: s.name for s in ground.sections for t in s.terminals}
     own: dict[tuple[str, str], list[Lane]] = {}
     for y in (y for y in lanes if not y.tube):
@@ -195,7 +211,7 @@ def _drops(
         for t, v in ((x.low, x.visits[0]), (x.high, x.visits[-1])):
             stretch, clock = stretches[v.stretch], v.clock
             # where no lane is cut, the bottom that one would have
-            here = (y for y in own.get((x.wire.id, stretch.section.name), ()) if lies_in(y, stretch))
+            here = (y for y in own.get((x.wire.id, stretch.section.name), ()) if lies_in(y, stretch, clock))
             bottom = next(
                 (y.bottom_radius for y in here), stretch.radius - lane_size(x.wire, stretch, ground)[0]
             )
@@ -209,19 +225,9 @@ def _drops(
                 clock - half,
                 clock + half,
             )
-            found.append(_Drop(holders[t.id], t, clock, size, _channel(t, clock, bottom, size), mouth))
+            bend = bent.get((x.wire.id, t.id))
+            found.append(_Drop(holders[t.id], t, clock, size, _channel(t, clock, bottom, size), mouth, bend))
     return tuple(found)
-
-
-def lies_in(lane: Lane, stretch: Stretch) -> bool:
-    """Return whether a lane passes a stretch of its own section.
-
-    Args:
-        lane: the lane.
-        stretch: the stretch.
-    """
-    own = lane.section == stretch.section.name
-    return own and lane.z0 < stretch.z0 + 1e-9 and lane.z1 > stretch.z1 - 1e-9
 
 
 def _channel(t: PlacedTerminal, clock: float, bottom: float, size: float) -> Box:
@@ -235,6 +241,54 @@ def _channel(t: PlacedTerminal, clock: float, bottom: float, size: float) -> Box
     heading = math.degrees(math.atan2(dy, dx))
     frame = replace(clocked(heading), origin=(t.position[0], t.position[1], on_grid(t.position[2])))
     return Box((0.0, -size / 2, -size / 2), (math.hypot(dx, dy) + MOUTH_DEPTH, size / 2, size / 2), frame)
+
+
+def _bent(drop: _Drop, ground: Ground) -> Iterator[tuple[str, Primitive]]:
+    """Yield what a drop's bend takes with the sections that it is cut from, those that are hollow left out.
+
+    The edge is flared; and close to a joint of sections a part of the drop's width lies beyond it.
+    """
+    if drop.bend is None or not drop.bend.cuts:
+        return
+    flare, z = drop.bend.cutter(), drop.bend.stations
+    for s in ground.sections:
+        if is_hollow(s):
+            continue
+        if s.name != drop.section and s.z0 < drop.mouth.z1 and s.z1 > drop.mouth.z0:
+            yield s.name, drop.channel
+            yield s.name, drop.mouth
+        if s.z0 < z[1] and s.z1 > z[0]:
+            yield s.name, flare
+
+
+def _web_beside_bend(a: _Drop, b: _Drop, wall: float) -> Hull | None:
+    """Return what is between the flare of a drop and another drop where it is no wall, or None.
+
+    The other one counts with its own flare where it has one to the same side, else with its channel.
+    """
+    if a.bend is None or not a.bend.cuts or a.section != b.section or not _share_exit(a, b):
+        return None
+    own, other = a.bend.stations, _stations(b)
+    if own[0] >= other[1] + wall or other[0] >= own[1] + wall:
+        return None
+    near, far = (d.channel.frame.point((d.channel.high[0] - MOUTH_DEPTH, 0.0, 0.0)) for d in (a, b))
+    if math.dist(near[:2], far[:2]) >= (a.size + b.size) / 2 + wall:
+        return None
+    mate = b.bend if b.bend is not None and b.bend.cuts and b.bend.faces == a.bend.faces else None
+    span = _span(a, b)
+    if mate is not None:
+        return Hull((*a.bend.corners(span), *mate.corners(span))) if a.clock < b.clock else None
+    top = b.channel.high[0] - MOUTH_DEPTH
+    sides = ((top - a.bend.below, top), (-b.size / 2, b.size / 2), (-b.size / 2, b.size / 2))
+    return Hull((*a.bend.corners(), *map(b.channel.frame.point, itertools.product(*sides))))
+
+
+def _stations(drop: _Drop) -> tuple[float, float]:
+    """Return the stations that a drop takes near its lane, its flare included, mm."""
+    found = [drop.mouth.z0, drop.mouth.z1]
+    if drop.bend is not None and drop.bend.cuts:
+        found += drop.bend.stations
+    return min(found), max(found)
 
 
 def _leave_a_web(a: _Drop, b: _Drop, wall: float) -> bool:

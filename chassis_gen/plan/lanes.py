@@ -14,7 +14,14 @@ import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+<<<<<<< ours
 from msgspec import Struct
+=======
+from chassis_gen.plan.apart import CLOSE, close_lengths, close_runs
+from chassis_gen.plan.drop_bends import drop_bends
+from chassis_gen.plan.sharp_bends import sharp_bends
+from msgspec import Struct, field
+>>>>>>> theirs
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
@@ -27,7 +34,7 @@ from chassis_gen.plan.laying import Ground, Laid, Stretch, Window, Wiring, is_tu
 from chassis_gen.plan.model import Gallery, Obstacle, Outer, PlacedTerminal, Sector
 from chassis_gen.plan.no_way import no_way
 from chassis_gen.plan.routes import finished, route_of
-from chassis_gen.plan.search import Blocked, Search, way_of
+from chassis_gen.plan.search import SHARP, Blocked, Search, way_of
 from chassis_gen.plan.sums import on_grid
 
 MOST_RIPS = 3
@@ -38,6 +45,10 @@ MOST_LAID = 300
 """How many wires such attempts lay together at most, so that many wires aren't laid anew for long (chosen)."""
 MOST_LEFT = 4
 """Where more wires than this are left over, laying them anew isn't tried (chosen)."""
+EASE_TRIES = 2
+"""How often such an order is tried with those first that it leaves over (chosen)."""
+LEAST_EASE = 30.0
+"""How much less uneasy a state has to be to be taken, mm (chosen)."""
 
 
 def lay_wires(wires: Sequence[Wire], ground: Ground) -> Wiring:
@@ -55,14 +66,15 @@ def lay_wires(wires: Sequence[Wire], ground: Ground) -> Wiring:
     laid, windows, failures = laying.best()
     ordered = sorted(laid, key=lambda x: wires.index(x.wire))
     lanes = (*_lanes(stretches, windows, ground), *_tube_lanes(ordered, laying.grid))
-    cuts = lane_cuts(ordered, lanes, stretches, ground)
+    bends = drop_bends(ordered, lanes, stretches, ground)
+    cuts = lane_cuts(ordered, lanes, stretches, ground, bends)
     own: dict[str, list[Lane]] = {}
     for lane in lanes:
         for w in lane.wires:
             own.setdefault(w, []).append(lane)
     routes = [route_of(x, stretches, ground, own) for x in ordered]
     bodies, body_steps, body_findings = placed_bodies(routes, ordered, windows, stretches, ground)
-    routes, relief_steps, route_findings = finished(routes, ordered, lanes, bodies, stretches, ground)
+    routes, relief_steps, route_findings = finished(routes, ordered, lanes, bodies, stretches, ground, bends)
     steps = {
         name: (*cuts.get(name, ()), *body_steps.get(name, ()), *relief_steps.get(name, ()))
         for name in dict.fromkeys((*cuts, *body_steps, *relief_steps))
@@ -71,7 +83,13 @@ def lay_wires(wires: Sequence[Wire], ground: Ground) -> Wiring:
         tuple(routes),
         lanes,
         steps,
-        (*(failures[w.id] for w in wires if w.id in failures), *body_findings, *route_findings),
+        (
+            *(failures[w.id] for w in wires if w.id in failures),
+            *sharp_bends(bends, ordered, laying.grid),
+            *close_runs(routes, ground),
+            *body_findings,
+            *route_findings,
+        ),
         tuple(w for w in wires if w.id in failures),
         bodies,
     )
@@ -211,10 +229,48 @@ class _Laying:
             order = sorted(self.order, key=lambda w: -weight.get(w.id, 0))
             state = self._laid_in(order, 1)
             best = min(best, state, key=lambda s: s.faults)
+        best = self._eased(best)
         self._lay_again(best)
         failures = {w: self._no_way(self._wire(w)) for w in best.left}
         windows = {k: list(v) for k, v in self.grid.windows.items()}
         return best.laid, windows, failures
+
+    def _eased(self, best: _State) -> _State:
+        """Return a state with fewer sharp bends and less that runs close to other classes, if there is one.
+
+        What is uneasy in a state is laid before everything else, in its own order and the other way round.
+        """
+        worst = self._unease(best)
+        uneasy = [w for w in self.order if w.id in worst]
+        for turned in (False, True) if uneasy else ():
+            first = uneasy[::-1] if turned else uneasy
+            for _ in range(EASE_TRIES):
+                state = self._laid_in([*first, *(w for w in self.order if w not in first)], 1)
+                if state.faults <= best.faults:
+                    now = self._unease(state)
+                    if sum(now.values()) < sum(worst.values()) - LEAST_EASE:
+                        return state
+                    break
+                over = [self._wire(w) for w in dict.fromkeys((*state.left, *state.bodies))]
+                first = [*over, *(w for w in first if w not in over)]
+        return best
+
+    def _unease(self, state: _State) -> dict[str, float]:
+        """Return by wire what a state's sharp bends and what runs close to other classes count, mm."""
+        found: dict[str, float] = {}
+        for x in state.laid:
+            (a, b), first, last = self.joints[x.wire.id], x.visits[0], x.visits[-1]
+            ends = ((x.low, a, first.up, first.clock), (x.high, b, not last.up, last.clock))
+            for terminal, joint, up, clock in ends if x.along else ():
+                well = self.grid.bends_well(x.wire, terminal, joint, up)
+                if well is not None and not well[clock]:
+                    found[x.wire.id] = found.get(x.wire.id, 0.0) + SHARP
+        kept = [x for x in state.laid if self.grid.opposing(x.wire)]
+        close = close_lengths([route_of(x, self.stretches, self.ground) for x in kept], self.ground)
+        for pair, length in close.items():
+            for w in pair:
+                found[w] = found.get(w, 0.0) + CLOSE * length / 2
+        return found
 
     def _seek(self, state: _State, weight: dict[str, int]) -> None:
         """Note where the wires that a state leaves over would lie, and count them."""

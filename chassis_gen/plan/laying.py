@@ -140,7 +140,7 @@ class Stretch(Struct, frozen=True):
     @property
     def hollow(self) -> bool:
         """Return True where the section is open and nothing needs cutting."""
-        return any(g.open_room for g in self.section.galleries)
+        return is_hollow(self.section)
 
 
 class Window(Struct, frozen=True):
@@ -319,9 +319,27 @@ def closed_fill_of(wire: Wire, stretch: Stretch, ground: Ground) -> float:
     return ground.rules.closed_fill_silicone if silicone else ground.rules.closed_fill
 
 
+def is_hollow(section: SectionPlan) -> bool:
+    """Return True where a section is open and nothing needs cutting."""
+    return any(g.open_room for g in section.galleries)
+
+
 def is_tunnel(section: SectionPlan, ground: Ground) -> bool:
     """Return True where wires run in closed lanes; a hollow section has none to close."""
-    return section.name in ground.closed and not any(g.open_room for g in section.galleries)
+    return section.name in ground.closed and not is_hollow(section)
+
+
+def lies_in(lane: Lane, stretch: Stretch, clock: int) -> bool:
+    """Return whether a lane passes a stretch of its own section at a clock.
+
+    Args:
+        lane: the lane.
+        stretch: the stretch.
+        clock: degrees.
+    """
+    own = lane.section == stretch.section.name
+    passes = own and lane.z0 < stretch.z0 + 1e-9 and lane.z1 > stretch.z1 - 1e-9
+    return passes and (clock - lane.clock_from) % 360 <= lane.clock_to - lane.clock_from
 
 
 def _closed_length(section: SectionPlan, ground: Ground) -> float:

@@ -120,25 +120,29 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
         text = f'open lanes in "{section.name}"'
         yield Remedy(f"section[{row.index}].lanes", "open", text)
     yield from thinner(wire)
-    yield from _thin_insulation(wire)
+    yield from thin_insulation(wire)
     if wire.keep_apart is not None and grid.ground.rules.keep_apart > 1.0:
         yield Remedy("wiring.keep_apart", 1.0, "classes of wire 1 mm apart")
     if wire.key and wire.pinned_clock is not None and isinstance(alone, Blocked):
         for clock in _free_clocks(wire, blocked, grid):
             yield Remedy(f"{wire.key}.clock_deg", float(clock), f"{wire.id} at clock {clock}")
         yield Remedy(f"{wire.key}.clock_deg", None, f"no clock_deg for {wire.id}: it finds its own lanes")
-    yield from _longer_bays(wire, blocked, grid)
+    yield from longer_bays(section.name, grid)
     # what bars it may be thinner too
     there = (grid.wires[w.wire] for w in grid.windows[blocked.row] if w.wire in grid.wires)
     thickest = sorted((w for w in there if w.id != wire.id), key=lambda w: (-w.outer_diameter, w.id))
     for other in dict.fromkeys(thickest[:OTHERS]):
-        yield from _thin_insulation(other)
+        yield from thin_insulation(other)
     words = f'fewer or thinner wires through "{section.name}", or more than one of: longer bays, other lanes'
     yield Remedy(None, None, words)
 
 
-def _thin_insulation(wire: Wire) -> Iterator[Remedy]:
-    """Yield the thinnest insulation that is tabled for a wire's gauge, where it has a thicker one."""
+def thin_insulation(wire: Wire) -> Iterator[Remedy]:
+    """Yield the thinnest insulation that is tabled for a wire's gauge, where it has a thicker one.
+
+    Args:
+        wire: the wire.
+    """
     if not wire.key or wire.area_mm2 is not None or wire.insulation == THINNEST:
         return
     if insulated_diameter(wire.gauge_awg, THINNEST) < wire.outer_diameter - 1e-9:
@@ -169,10 +173,15 @@ def _free_clocks(wire: Wire, blocked: Blocked, grid: Grid) -> Sequence[int]:
     return tuple(int(c) for c in clocks[:: max(1, len(clocks) // 4)][:4])
 
 
-def _longer_bays(wire: Wire, blocked: Blocked, grid: Grid) -> Iterator[Remedy]:
-    """Yield longer lead bays of given length, those next to the block first: wires turn in their galleries."""
+def longer_bays(section: str, grid: Grid) -> Iterator[Remedy]:
+    """Yield longer lead bays of given length, those next to a section first: wires turn in their galleries.
+
+    Args:
+        section: its name.
+        grid: what is taken.
+    """
     order = list(dict.fromkeys(s.section.name for s in grid.stretches))
-    at = order.index(grid.stretches[blocked.row].section.name)
+    at = order.index(section)
     near = sorted(
         (n for n in grid.ground.rows if n in order), key=lambda n: (abs(order.index(n) - at), order.index(n))
     )

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 
+from chassis_gen.plan.drop_bends import Bend
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Lane, Route
-from chassis_gen.plan.lane_cuts import lies_in
-from chassis_gen.plan.laying import Ground, Laid, Stretch, Visit
+from chassis_gen.plan.laying import Ground, Laid, Stretch, Visit, lies_in
 from chassis_gen.plan.model import PlacedTerminal, SectionPlan
 from chassis_gen.plan.strain_relief import plan_relief, relief_cutters
 from chassis_gen.plan.sums import on_grid
@@ -20,11 +20,15 @@ from chassis_gen.shapes.recipe import Step, cut
 LEAST_LAND = 0.2
 """A shallower trough holds no glue, mm (chosen)."""
 FROM_DROP = 1.0
-"""Wall of the lane between a drop and the land behind it, mm (chosen)."""
+"""Wall of the lane between a drop with its flare and the land behind it, mm (chosen)."""
 
 
 def cut_reliefs(
-    laid: Sequence[Laid], lanes: Sequence[Lane], stretches: Sequence[Stretch], ground: Ground
+    laid: Sequence[Laid],
+    lanes: Sequence[Lane],
+    stretches: Sequence[Stretch],
+    ground: Ground,
+    bends: Sequence[Bend] = (),
 ) -> tuple[dict[str, tuple[str, ...]], Mapping[str, tuple[Step, ...]]]:
     """Return for each wire the terminals beside whose joints a glue land is cut, and the cuts by section.
 
@@ -34,6 +38,7 @@ def cut_reliefs(
         stretches: what the paths count.
         ground: the planned sections.
     """
+    flares = {(b.wire, b.terminal): b.along for b in bends if b.cuts}
     reliefs: dict[str, tuple[str, ...]] = {}
     steps: dict[str, tuple[Step, ...]] = {}
     for x in laid:
@@ -41,7 +46,8 @@ def cut_reliefs(
             continue
         ends = ((x.low, x.visits[0], x.visits[0].up), (x.high, x.visits[-1], not x.visits[-1].up))
         for terminal, visit, up in ends:
-            made = _land(x, terminal, visit, up, lanes, stretches, ground)
+            flare = flares.get((x.wire.id, terminal.id), 0.0)
+            made = _land(x, terminal, visit, up, lanes, stretches, ground, flare)
             if made is not None:
                 name = stretches[visit.stretch].section.name
                 reliefs[x.wire.id] = (*reliefs.get(x.wire.id, ()), terminal.id)
@@ -57,10 +63,11 @@ def _land(
     lanes: Sequence[Lane],
     stretches: Sequence[Stretch],
     ground: Ground,
+    flare: float,
 ) -> tuple[Step, ...] | None:
     """Return the cut of a glue land in the lane's floor beside a joint, or None where there is no room for it."""
     stretch = stretches[visit.stretch]
-    own = [y for y in lanes if x.wire.id in y.wires and not y.closed and lies_in(y, stretch)]
+    own = [y for y in lanes if x.wire.id in y.wires and not y.closed and lies_in(y, stretch, visit.clock)]
     if not own:
         return None
     bottom = own[0].bottom_radius
@@ -71,7 +78,7 @@ def _land(
     relief = plan_relief(
         ground.fitter, name, "glue", radial(visit.clock, 0.0), 2 * spare, x.wire.outer_diameter
     )
-    away = x.wire.outer_diameter / 2 + FROM_DROP + relief.length.total / 2
+    away = x.wire.outer_diameter / 2 + flare + FROM_DROP + relief.length.total / 2
     z = terminal.position[2] + (away if up else -away)
     frame = radial(visit.clock, on_grid(z), bottom)
     inside = (

@@ -7,19 +7,32 @@ import math
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
+from chassis_gen.plan.drop_bends import Bend
 from msgspec import Struct
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
-from chassis_gen.plan.chassis import Lane, Leg, PlacedBody, Route
-from chassis_gen.plan.lane_cuts import RAMP, lies_in
-from chassis_gen.plan.laying import Ground, Laid, Stretch, Turn, Visit, is_tunnel, lane_size, step_length
+from chassis_gen.plan.chassis import DropBend, Lane, Leg, PlacedBody, Route
+from chassis_gen.plan.lane_cuts import RAMP
+from chassis_gen.plan.laying import (
+    Ground,
+    Laid,
+    Stretch,
+    Turn,
+    Visit,
+    is_tunnel,
+    lane_size,
+    lies_in,
+    step_length,
+)
 from chassis_gen.plan.model import TubeLane
 from chassis_gen.plan.reliefs import cut_reliefs
 from chassis_gen.plan.slack import lay_slack
 from chassis_gen.shapes.frame import Vec3, unit
 from chassis_gen.shapes.recipe import Step
 
+BEND_STEP = 8.0
+"""A drop's bend is told in points this many degrees apart (chosen)."""
 BESIDE_RAIL = 0.3
 """A wire passes a rail at this distance, mm (chosen)."""
 NO_LANES: Mapping[str, Sequence[Lane]] = MappingProxyType({})
@@ -214,7 +227,7 @@ def _joint_radius(run: _Run, after: _Run | None) -> float:
 
 def _foot(x: Laid, run: _Run, own: Sequence[Lane], ground: Ground, z: float) -> Vec3:
     """Return where a drop's channel meets the bottom of its lane."""
-    here = (y.bottom_radius for y in own if lies_in(y, run.stretch))
+    here = (y.bottom_radius for y in own if lies_in(y, run.stretch, run.first.clock))
     bottom = next(here, run.stretch.radius - lane_size(x.wire, run.stretch, ground)[0])
     return _place(run, bottom, z)
 
@@ -261,6 +274,7 @@ def finished(
     bodies: Sequence[PlacedBody],
     stretches: Sequence[Stretch],
     ground: Ground,
+    bends: Sequence[Bend] = (),
 ) -> tuple[list[Route], Mapping[str, tuple[Step, ...]], tuple[Finding, ...]]:
     """Return routes with their bodies, plugs, slack and strain reliefs, what is cut for those, and findings.
 
@@ -271,9 +285,10 @@ def finished(
         bodies: splices and other bodies where they lie.
         stretches: what the paths count.
         ground: the planned sections.
+        bends: of the drops into the lanes.
     """
     slack, slack_findings = lay_slack(routes, ground)
-    reliefs, steps = cut_reliefs(laid, lanes, stretches, ground)
+    reliefs, steps = cut_reliefs(laid, lanes, stretches, ground, bends)
     made = [
         replace(
             r,
@@ -282,6 +297,11 @@ def finished(
             fit_connector_after=plug_stops(r, lanes, ground.wall),
             bodies=tuple(b for b in bodies if b.wire == r.wire.id),
             reliefs=reliefs.get(r.wire.id, ()),
+            bends=tuple(
+                DropBend(b.terminal, b.wanted, b.radius, b.path(BEND_STEP))
+                for b in bends
+                if b.wire == r.wire.id
+            ),
         )
         for r in routes
     ]

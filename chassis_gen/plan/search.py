@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
+from chassis_gen.plan.drop_bends import wanted_radius
 from msgspec import Struct, field
 
 from chassis_gen.plan.chassis import Wire
@@ -35,6 +36,9 @@ BODY = 12.0
 """What turning where a splice or another body of the wire might lie counts, mm (chosen)."""
 SOUGHT = 8.0
 """What lying where another wire found no way counts in each stretch, by the number of attempts, mm (chosen)."""
+SHARP = 150.0
+"""What a drop that bends too sharply into its lane counts, mm: another way is better if it is no longer than that
+(chosen)."""
 SWEEPS = 4
 """Sweeps up and down the chassis: past one end, back past the other, and back once more."""
 
@@ -57,6 +61,22 @@ class Blocked(Struct, frozen=True):
     at_end: bool = False
 
 
+class Bends(Struct, frozen=True):
+    """What the bend of a drop into its lane costs at each degree, mm: 0, or `SHARP` where it has no room.
+
+    Args:
+        up: where the lane runs to higher stations.
+        down: where it runs to lower ones.
+    """
+
+    up: Clocks
+    down: Clocks
+
+
+_FREE: Clocks = np.zeros(DEGREES)
+_NO_BENDS = Bends(_FREE, _FREE)
+
+
 class _Node(Struct):
     """A joint of stretches in a search: costs of coming there and of going on, and whence."""
 
@@ -68,6 +88,7 @@ class _Node(Struct):
     tube: Degrees = field(default_factory=lambda: np.full(DEGREES, -1))
     turned: Degrees = field(default_factory=_ALL.copy)
     begins: Mask = field(default_factory=lambda: np.zeros(DEGREES, dtype=bool))
+    bends: Bends = _NO_BENDS
 
 
 def drop_cost(t: PlacedTerminal, radius: float) -> Clocks:
@@ -100,7 +121,17 @@ class Search:
         self._extra: Clocks = np.zeros((self.rows, DEGREES))
         self._dear = False
         self._crowd = crowd
-        self._self_taken: list[Visit] = []
+        self._beside_drops: frozenset[int] = frozenset()
+
+    def keep_from_drops(self, *terminals: PlacedTerminal) -> None:
+        """Bar turns in galleries that are cut where the wire still bends out of a drop of its own."""
+        radius = wanted_radius(self.wire, self.grid.ground)
+        self._beside_drops = frozenset(
+            j
+            for j in (self.grid.turning_joints if radius else ())
+            if (g := self.grid.stretches[j - 1].gallery) is not None and not g.open_room
+            if any(abs(g.z - t.position[2]) < radius for t in terminals)
+        )
 
     def free(self, low: int, high: int) -> Mask:
         """Return at which degrees the window's middle may lie in rows `low` to before `high`."""
@@ -131,6 +162,10 @@ class Search:
             if apart is not None:
                 self._extra[a:b] += apart
                 self._dear = True
+        passing = None if self.alone else self.grid.passing_cost(self.wire, a, b)
+        if passing is not None:
+            self._extra[a:b] += passing
+            self._dear = True
         if self.snug:
             self._extra[a:b] += self.grid.loose_cost(self.wire, a, b, LOOSE)
             self._extra[a:b] += self.grid.sought_cost(self.wire, a, b, SOUGHT)
@@ -152,7 +187,7 @@ class Search:
 
     def turn(self, joint: int, cost: Clocks) -> tuple[Clocks, Degrees]:
         """Return the cost of going on from a joint and the clock that it came from, turns in its gallery included."""
-        steps = self.grid.steps_at(self.wire, joint, self.alone)
+        steps = None if joint in self._beside_drops else self.grid.steps_at(self.wire, joint, self.alone)
         here = self.grid.stretches[joint - 1] if joint > 0 else None
         after = self.grid.stretches[min(joint, self.rows - 1)]
         straight = cost
@@ -206,7 +241,14 @@ class Search:
         return Blocked(b - 1, self.free(b - 1, b)[0], at_start=at_start)
 
     def roundabout(
-        self, start: int, end: int, first: Clocks, last: Clocks, arrived: bool = False, depth: int = 0
+        self,
+        start: int,
+        end: int,
+        first: Clocks,
+        last: Clocks,
+        arrived: bool = False,
+        depth: int = 0,
+        bends: tuple[Bends, Bends] = (_NO_BENDS, _NO_BENDS),
     ) -> tuple[Visit, ...] | None:
         """Return the shortest way from one joint to another that may run past either and come back.
 
@@ -217,6 +259,7 @@ class Search:
             last: cost of leaving from each degree at `end`.
             arrived: True where the wire comes to `start` along a lane, so that it may turn there.
             depth: how often a way has been begun anew because it met itself.
+            bends: of the drops at `start` and at `end`.
         """
         nodes = self._nodes(start, end)
         by_joint = {n.joint: n for n in nodes}
@@ -225,10 +268,10 @@ class Search:
         if arrived:
             begin.on, begin.turned = self.turn(start, first)
             begin.turned = begin.turned.copy()
-        begin.begins = np.isfinite(begin.on)
+        begin.begins, begin.bends = np.isfinite(begin.on), bends[0]
         self._sweep(nodes)
         goal = by_joint[end]
-        final = goal.came + last
+        final = goal.came + last + np.where(goal.source < end, bends[1].down, bends[1].up)
         if not np.isfinite(final).any():
             return None
         visits = self._traced(goal, int(np.argmin(final)), by_joint)
@@ -239,10 +282,10 @@ class Search:
             return visits
         if depth >= 2 or met == 0:
             return None
-        return self._begun_anew(visits[:met], end, last, depth)
+        return self._begun_anew(visits[:met], end, last, depth, bends[1])
 
     def _begun_anew(
-        self, kept: tuple[Visit, ...], end: int, last: Clocks, depth: int
+        self, kept: tuple[Visit, ...], end: int, last: Clocks, depth: int, bends: Bends
     ) -> tuple[Visit, ...] | None:
         """Return a way whose beginning is kept and bars the rest from its own windows."""
         half = self.grid.needs(self.wire).half
@@ -253,7 +296,7 @@ class Search:
                 self._free[v.stretch, (v.clock + np.arange(-near, near + 1)) % DEGREES] = False
         first = np.full(DEGREES, np.inf)
         first[kept[-1].clock] = 0.0
-        rest = self.roundabout(kept[-1].leaves, end, first, last, True, depth + 1)
+        rest = self.roundabout(kept[-1].leaves, end, first, last, True, depth + 1, (_NO_BENDS, bends))
         return None if rest is None else (*kept, *rest)
 
     def wall_degrees(self, row: int) -> int:
@@ -295,6 +338,8 @@ class Search:
         if not np.isfinite(a.on).any():
             return False
         cost = a.on + self.run(min(a.joint, b.joint), max(a.joint, b.joint))
+        if a.bends is not _NO_BENDS:
+            cost += np.where(a.begins, a.bends.up if b.joint > a.joint else a.bends.down, 0.0)
         better = cost < b.came - 1e-9
         if not better.any():
             return False
@@ -465,23 +510,48 @@ def way_of(
         high: the other.
         joints: joints of stretches at their stations.
     """
-    grid, wire = search.grid, search.wire
+    wire = search.wire
     a, b = joints
-    first, last = _drop_at(grid, low, a), _drop_at(grid, high, b)
+    first, last = _drop_at(search, low, a), _drop_at(search, high, b)
+    search.keep_from_drops(low, high)
     waypoints = _waypoints(search, a, b)
     blocked: Blocked | None = None
+    straight: Laid | None = None
     if not waypoints:
-        found = search.straight(a, b, first, last) if a < b else _at_one_station(search, a, first, last)
+        up, down = _bend_cost(search, low, a, True), _bend_cost(search, high, b, False)
+        found = (
+            search.straight(a, b, first + up, last + down)
+            if a < b
+            else _at_one_station(search, a, first, last)
+        )
         if not isinstance(found, Blocked):
-            return Laid(wire, found, low, high, along=a < b)
-        blocked = found
-        if not (np.isfinite(first).any() and np.isfinite(last).any()):
-            return blocked
-    visits = _by_way_of(search, a, b, first, last, waypoints)
+            straight = Laid(wire, found, low, high, along=a < b)
+            if a == b or up[found[0].clock] + down[found[-1].clock] == 0.0:
+                return straight
+        else:
+            blocked = found
+            if not (np.isfinite(first).any() and np.isfinite(last).any()):
+                return blocked
+    bends = _bends_at(search, low, a), _bends_at(search, high, b)
+    visits = _by_way_of(search, a, b, first, last, waypoints, bends)
+    if visits is None and straight is not None:
+        return straight
     if visits is None:
         row = min(a, search.rows - 1)
         return blocked or Blocked(row, search.free(row, row + 1)[0])
     return Laid(wire, visits, low, high)
+
+
+def _bends_at(search: Search, terminal: PlacedTerminal, joint: int) -> Bends:
+    """Return what bending from a terminal's drop into a lane costs at each degree, to either side."""
+    up, down = (_bend_cost(search, terminal, joint, way) for way in (True, False))
+    return _NO_BENDS if up is down else Bends(up, down)
+
+
+def _bend_cost(search: Search, terminal: PlacedTerminal, joint: int, up: bool) -> Clocks:
+    """Return what bending from a terminal's drop into a lane to one side costs at each degree, mm."""
+    well = search.grid.bends_well(search.wire, terminal, joint, up)
+    return _FREE if well is None else np.where(well, 0.0, SHARP)
 
 
 def _waypoints(search: Search, a: int, b: int) -> list[int]:
@@ -497,25 +567,31 @@ def _waypoints(search: Search, a: int, b: int) -> list[int]:
 
 
 def _by_way_of(
-    search: Search, a: int, b: int, first: Clocks, last: Clocks, waypoints: Sequence[int]
+    search: Search,
+    a: int,
+    b: int,
+    first: Clocks,
+    last: Clocks,
+    waypoints: Sequence[int],
+    bends: tuple[Bends, Bends],
 ) -> tuple[Visit, ...] | None:
     """Return a way through all waypoints, each reached before the next is looked for."""
     visits: tuple[Visit, ...] = ()
-    at, cost, arrived = a, first, False
+    at, cost, arrived, leaving = a, first, False, bends[0]
     for point in waypoints:
         # the farthest gallery on the way there is where the wire turns back
         goal = min(search.grid.turning_joints, key=lambda j: abs(j - point), default=point)
         if goal == at:
             continue
-        part = search.roundabout(at, goal, cost, np.zeros(DEGREES), arrived)
+        part = search.roundabout(at, goal, cost, np.zeros(DEGREES), arrived, bends=(leaving, _NO_BENDS))
         if part is None:
             return None
         visits += part
-        at, arrived = goal, True
+        at, arrived, leaving = goal, True, _NO_BENDS
         cost = np.full(DEGREES, np.inf)
         cost[part[-1].clock] = 0.0
         _bar(search, part)
-    rest = search.roundabout(at, b, cost, last, arrived)
+    rest = search.roundabout(at, b, cost, last, arrived, bends=(leaving, bends[1]))
     return None if rest is None else (*visits, *rest)
 
 
@@ -537,6 +613,10 @@ def _at_one_station(search: Search, joint: int, first: Clocks, last: Clocks) -> 
     return (Visit(row, int(np.argmin(cost)), True),)
 
 
-def _drop_at(grid: Grid, terminal: PlacedTerminal, joint: int) -> Clocks:
+def _drop_at(search: Search, terminal: PlacedTerminal, joint: int) -> Clocks:
+    """Return what a drop costs at each degree: its length, and that over which it runs close to other classes, mm."""
+    grid = search.grid
     row = min(joint, len(grid.stretches) - 1)
-    return drop_cost(terminal, grid.stretches[row].radius)
+    cost = drop_cost(terminal, grid.stretches[row].radius)
+    close = None if search.alone else grid.close_cost(search.wire, terminal, row)
+    return cost if close is None else cost + close

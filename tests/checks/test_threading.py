@@ -82,6 +82,24 @@ def test_a_crumb_in_the_way_is_found_where_it_lies(z: float, place: str) -> None
     assert finding.numbers["radius"] == pytest.approx(math.hypot(x, y), abs=0.1)
 
 
+@pytest.mark.parametrize("closed", [(), ("a", "b", "c")])
+def test_a_bend_is_open_where_its_edge_is_flared_and_blocked_where_not(closed: tuple[str, ...]) -> None:
+    parts = [
+        section("a", 0, 30, terminals=[terminal("a.x", 15)]),
+        section("b", 30, 60),
+        section("c", 60, 90, terminals=[terminal("c.x", 75)]),
+    ]
+    g = ground(parts, closed=list(closed))
+    g = replace(g, rules=replace(g.rules, bend=3.0))
+    wiring = lay_wires([wire("w", "a.x", "c.x", 22)], g)
+    assert not wiring.findings
+    assert threaded(wiring, made(g, wiring)) == ()
+    sharp = {k: tuple(x for x in v if not x.label.startswith("bend")) for k, v in wiring.steps.items()}
+    (finding,) = threaded(wiring, made(g, replace(wiring, steps=sharp)))
+    assert finding.code == "route-blocked"
+    assert "(bend)" in finding.message
+
+
 def test_a_lane_that_is_a_little_too_shallow_is_found() -> None:
     """The ball is shrunk by the chord and 0.03 mm; a groove that lacks 0.2 mm of its depth meets it."""
     g, wiring = straight(False)

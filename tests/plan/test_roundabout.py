@@ -151,9 +151,9 @@ def test_a_turn_keeps_three_diameters_of_radius() -> None:
 def test_classes_keep_their_distance_in_lanes() -> None:
     """3 mm between the insulation of a sound wire and that of a power wire, whichever is laid first."""
     parts = [
-        section("a", 0, 10, terminals=[terminal("a.x", 5), terminal("a.y", 6)]),
-        section("b", 10, 60),
-        section("c", 60, 70, terminals=[terminal("c.x", 65), terminal("c.y", 66)]),
+        section("a", 0, 30, terminals=[terminal("a.x", 5), terminal("a.y", 22)]),
+        section("b", 30, 80),
+        section("c", 80, 110, terminals=[terminal("c.x", 88), terminal("c.y", 105)]),
     ]
     power = replace(wire("power", "a.x", "c.x", 22), keep_apart="power")
     sound = replace(wire("sound", "a.y", "c.y", 28), keep_apart="sound")
@@ -169,11 +169,11 @@ def test_classes_keep_their_distance_in_lanes() -> None:
 
 
 def test_what_keeps_apart_and_finds_no_room_says_so() -> None:
-    slot = Obstacle(Sector(115, 425), 10, 60, "window")
+    slot = Obstacle(Sector(115, 425), 30, 80, "window")
     parts = [
-        section("a", 0, 10, terminals=[terminal("a.x", 5), terminal("a.y", 6)]),
-        section("b", 10, 60, [slot]),
-        section("c", 60, 70, terminals=[terminal("c.x", 65), terminal("c.y", 66)]),
+        section("a", 0, 30, terminals=[terminal("a.x", 5), terminal("a.y", 22)]),
+        section("b", 30, 80, [slot]),
+        section("c", 80, 110, terminals=[terminal("c.x", 88), terminal("c.y", 105)]),
     ]
     pair = [
         replace(wire("p", "a.x", "c.x"), keep_apart="power"),
