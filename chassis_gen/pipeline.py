@@ -27,14 +27,14 @@ from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.planner import plan_build
 from chassis_gen.problems import InputError, Problem
-from chassis_gen.remedies import with_tried_remedies, with_value
+from chassis_gen.remedies import Trials, with_tried_remedies, with_value
 from chassis_gen.sections.base import SectionKind
 from chassis_gen.sections.registry import kinds_named, section_kinds
 from chassis_gen.trial.log import log_path, read_log
 from chassis_gen.trial.sizes import SIZES_FILE, read_sizes, with_sizes
 
 if TYPE_CHECKING:
-    from chassis_gen.checks.result import CheckResult, Solids
+    from chassis_gen.checks.result import CheckResult, Solids, Tried
     from chassis_gen.shapes.errors import GeometryError
     from chassis_gen.shapes.recipe import Step
 
@@ -216,7 +216,34 @@ def plan_of(loaded: Loaded) -> ChassisPlan:
         InputError: when the files contradict each other.
     """
     plan = plan_build(loaded.inputs, loaded.kinds)
-    return replace(plan, findings=with_tried_remedies(plan.findings, lambda r: _planned_with(r, loaded)))
+    return replace(
+        plan, findings=with_tried_remedies(plan.findings, Trials(lambda r: _found_with(r, loaded)))
+    )
+
+
+def _found_with(remedy: Remedy, loaded: Loaded) -> tuple[Finding, ...] | None:
+    """Return what planning finds in a build with a remedy's value set, or None when it can't be made."""
+    plan = _planned_with(remedy, loaded)
+    return plan.findings if plan is not None and plan.buildable else None
+
+
+def electric_remedies(loaded: Loaded, plan: ChassisPlan) -> Tried:
+    """Return what gives the electrics' findings of a plan their remedies: each is planned and its states solved.
+
+    Args:
+        loaded: the build.
+        plan: of the build.
+    """
+    trials = Trials(lambda r: _judged_with(r, loaded))
+    return lambda found: with_tried_remedies(found, trials, plan.findings)
+
+
+def _judged_with(remedy: Remedy, loaded: Loaded) -> tuple[Finding, ...] | None:
+    """Return what planning and the electrics find in a build with a remedy's value set, or None."""
+    from chassis_gen.electrics.evaluate import electrics_of
+
+    plan = _planned_with(remedy, loaded)
+    return (*plan.findings, *electrics_of(plan)[1]) if plan is not None and plan.buildable else None
 
 
 def _planned_with(remedy: Remedy, loaded: Loaded) -> ChassisPlan | None:
@@ -314,7 +341,7 @@ def check_build(
         except GeometryError as error:
             plan = replace(plan, findings=(*plan.findings, _no_solid(error)))
     progress("checking")
-    return run_checks(plan, solids)
+    return run_checks(plan, solids, electric_remedies(loaded, plan))
 
 
 def _no_solid(error: GeometryError) -> Finding:

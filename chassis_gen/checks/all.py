@@ -10,7 +10,7 @@ from chassis_gen.checks.joints import check_joints
 from chassis_gen.checks.lanes_check import check_lanes
 from chassis_gen.checks.lettering import check_lettering
 from chassis_gen.checks.play import check_play, measure_plays
-from chassis_gen.checks.result import CheckResult, Solids
+from chassis_gen.checks.result import CheckResult, Solids, Tried
 from chassis_gen.checks.screws import check_screws
 from chassis_gen.checks.switch_axis import check_switch_axis
 from chassis_gen.checks.threading import check_threading
@@ -22,14 +22,16 @@ from chassis_gen.findings import worst_first
 from chassis_gen.plan.chassis import ChassisPlan
 
 
-def run_checks(plan: ChassisPlan, solids: Solids | None) -> CheckResult:
+def run_checks(plan: ChassisPlan, solids: Solids | None, tried: Tried | None = None) -> CheckResult:
     """Return what all checks found; without solids, what numbers alone found.
 
     Args:
         plan: the build.
         solids: its solids, or None where the plan can't be made.
+        tried: gives the electrics' findings their remedies; None leaves them with their candidates.
     """
-    electrics, electrical = electrics_of(plan)
+    electrics, judged = electrics_of(plan)
+    electrical = tried(judged) if tried else judged
     planned = (*said_once(plan.findings, electrical), *check_joints(plan))
     if solids is None or not plan.buildable:
         return CheckResult(plan, None, (), worst_first((*planned, *electrical)), electrics=electrics)

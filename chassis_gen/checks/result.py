@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from msgspec import Struct
 
@@ -12,6 +12,8 @@ from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.model import Fit
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.frame import Vec3
+
+Tried = Callable[[tuple[Finding, ...]], tuple[Finding, ...]]
 
 
 class Solids(Struct, frozen=True):

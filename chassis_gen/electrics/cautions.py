@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-from chassis_gen.electrics.assembly import conductors, nets
+from chassis_gen.electrics.changes import behind_a_larger_fuse, other_fuses
+from msgspec.structs import replace
+
+from chassis_gen.electrics.assembly import Conductor, conductors, nets
 from chassis_gen.electrics.parts import (
     BOARD,
     JACK,
@@ -43,11 +46,12 @@ def caution_findings(plan: ChassisPlan) -> tuple[Finding, ...]:
     )
 
 
-def fuse_findings(advice: FuseAdvice) -> tuple[Finding, ...]:
+def fuse_findings(advice: FuseAdvice, guarded: Sequence[Conductor]) -> tuple[Finding, ...]:
     """Return an error for a fuse above what its wire bears, a warning for one below the load or none that fits.
 
     Args:
         advice: for one supply.
+        guarded: wires in its path.
     """
     limit, fitted = advice.wire_limit_a, advice.fitted_a
     low, high = advice.window_a
@@ -56,23 +60,18 @@ def fuse_findings(advice: FuseAdvice) -> tuple[Finding, ...]:
             f"the fuse of {amount(fitted)} is above the {amount(limit)} that the weakest wire behind it bears"
         )
         numbers = {"fuse_a": fitted, "wire_limit_a": limit}
-        return (
-            _finding(
-                "error",
-                "fuse-above-wire",
-                advice.cell,
-                message,
-                numbers,
-                f"fit {_rating(advice)}, or thicker wire",
-            ),
-        )
+        words = Remedy(None, None, f"fit {_rating(advice)}, or thicker wire")
+        candidates = (*other_fuses(advice, guarded), *behind_a_larger_fuse(advice, guarded), words)
+        found = _finding("error", "fuse-above-wire", advice.cell, message, numbers)
+        return (replace(found, candidates=candidates),)
     if fitted is not None and fitted < low * (1 - 1e-9) and advice.continuous_a > 0:
         message = (
             f"the fuse of {amount(fitted)} is below 1.25 times the {amount(advice.continuous_a)} that flows"
         )
         numbers = {"fuse_a": fitted, "least_a": low, "most_a": high}
-        text = Remedy(None, None, f"fit {_rating(advice)}")
-        return (Finding("warning", "fuse-small", advice.cell, message, numbers, text),)
+        words = Remedy(None, None, f"fit {_rating(advice)}")
+        candidates = (*other_fuses(advice, guarded), words)
+        return (Finding("warning", "fuse-small", advice.cell, message, numbers, candidates=candidates),)
     return ()
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from chassis_gen.electrics.assembly import conductors, nets, unlaid
+from chassis_gen.electrics.assembly import Conductor, conductors, nets, unlaid
 from chassis_gen.electrics.cautions import caution_findings, fuse_findings
 from chassis_gen.electrics.judging import said_once, state_findings, stated_findings
 from chassis_gen.electrics.loading import fuse_rating, fuse_window, led_resistor
@@ -34,7 +34,8 @@ def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...
     wrong = miswiring_findings(plan)
     asked = () if unlaid(plan) else plan.electrics.states
     states = tuple(state_result(plan, s) for s in asked)
-    fuses = tuple(_fuse(plan, states, s) for s in supplies(plan)) if states else ()
+    guarded = {s.section: _guarded(plan, s) for s in supplies(plan)} if states else {}
+    fuses = tuple(_fuse(states, s, guarded[s.section]) for s in supplies(plan)) if states else ()
     # a short's currents are no figures to judge wires, cells and plastic by
     sound = [not is_shorted(plan, s) for s in asked]
     judged = [
@@ -43,7 +44,7 @@ def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...
         if judge
         for f in state_findings(plan, state, result)
     ]
-    judged += [f for advice in fuses if all(sound) for f in fuse_findings(advice)]
+    judged += [f for advice in fuses if all(sound) for f in fuse_findings(advice, guarded[advice.cell])]
     found = [*less_what_follows(judged, wrong), *said_once(less_what_states_say(wrong, judged), judged)]
     found += _not_reckoned(plan)
     found += stated_findings(plan)
@@ -64,14 +65,18 @@ def _not_reckoned(plan: ChassisPlan) -> tuple[Finding, ...]:
     return (Finding("note", "states-not-reckoned", "electrics", message),)
 
 
-def _fuse(plan: ChassisPlan, states: Sequence[StateResult], supply: Supply) -> FuseAdvice:
+def _guarded(plan: ChassisPlan, supply: Supply) -> tuple[Conductor, ...]:
+    """Return the wires in a supply's path: those that begin at one of its poles."""
+    net = nets(plan, contacts(plan))
+    ends = {net[supply.plus], net[supply.minus]}
+    return tuple(c for c in conductors(plan) if net[c.wire.start] in ends)
+
+
+def _fuse(states: Sequence[StateResult], supply: Supply, guarded: Sequence[Conductor]) -> FuseAdvice:
     """Return the fuse for a supply's path; it must be no more than the wires bear that a short would load."""
     own = {c.id for c in supply.cells}
     given = [c.worst_a for s in states for c in s.cells if c.cell in own and not c.charging]
     continuous = max(given, default=0.0)
-    net = nets(plan, contacts(plan))
-    ends = {net[supply.plus], net[supply.minus]}
-    guarded = [c for c in conductors(plan) if net[c.wire.start] in ends]
     limit = min((c.limit_a for c in guarded if c.limit_a is not None), default=None)
     fitted = min((rating for c in guarded for rating in c.fuses), default=None)
     rating = fuse_rating(continuous, limit) if continuous > NOTHING_A else None

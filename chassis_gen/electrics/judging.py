@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from chassis_gen.electrics.changes import larger_resistors, thicker
+
 from chassis_gen.electrics.assembly import Conductor, conductors
 from chassis_gen.electrics.parts import BOARD, figures, part_named, supplies
 from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature, amount
@@ -12,7 +14,6 @@ from chassis_gen.findings import Finding, Level, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import State
 from chassis_gen.problems import InputError
-from chassis_gen.tables.electrical import bundle_limit, wire_currents
 from chassis_gen.tables.materials import find_material
 
 _ROUNDING = 1e-6
@@ -31,7 +32,7 @@ def state_findings(plan: ChassisPlan, state: State, result: StateResult) -> tupl
         *_starved(result),
         *_no_way(state, result),
         *_plug(state, result),
-        *_loads(plan, result),
+        *_loads(plan, state, result),
         *_cells(plan, result),
         *_boards(plan, result),
         *_contacts(plan, result),
@@ -92,20 +93,14 @@ def _wires(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
 
 
 def _overload(c: Conductor, current: float, limit: float, where: str, said: str) -> Finding:
-    gauges = [
-        r.gauge_awg
-        for r in wire_currents()
-        if (bundle_limit(r.gauge_awg, c.wire.insulation) or 0.0) >= current and r.gauge_awg < c.wire.gauge_awg
-    ]
-    text = f"use AWG {max(gauges)} for {c.wire.id}" if gauges else "split the current over several wires"
-    key = f"{c.wire.key}.gauge_awg" if gauges and c.wire.key else None
     message = (
         f"{said} {current:.2f} A; {c.wire.gauge_text} bundled in a closed space bears {limit:.2f} A "
         f"(MIL-STD-975, EEE-INST-002)"
     )
     numbers = {"current_a": current, "limit_a": limit}
-    remedy = Remedy(key, max(gauges) if key else None, text)
-    return Finding("error", "wire-overload", where, message, numbers, remedy)
+    words = Remedy(None, None, "split the current over several wires")
+    candidates = (*thicker(c, current), words)
+    return Finding("error", "wire-overload", where, message, numbers, candidates=candidates)
 
 
 def _starved(result: StateResult) -> Iterator[Finding]:
@@ -149,7 +144,7 @@ def _plug(state: State, result: StateResult) -> Iterator[Finding]:
         yield Finding("error", "plug-leaves-load", _where(result, plugs[0]), message, numbers, remedy)
 
 
-def _loads(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
+def _loads(plan: ChassisPlan, state: State, result: StateResult) -> Iterator[Finding]:
     for load in result.loads:
         part = part_named(plan, load.load)
         if part is None or not load.fed_by:
@@ -165,7 +160,14 @@ def _loads(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
                     f"it is rated {amount(rated, unit)}"
                 )
                 numbers = {f"is_{unit.casefold()}": value, f"rated_{unit.casefold()}": rated}
-                yield Finding("warning", "above-rating", _where(result, load.load), message, numbers)
+                yield Finding(
+                    "warning",
+                    "above-rating",
+                    _where(result, load.load),
+                    message,
+                    numbers,
+                    candidates=tuple(larger_resistors(plan, state, load.load)),
+                )
 
 
 def _supply(
