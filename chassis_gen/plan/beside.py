@@ -120,6 +120,7 @@ def with_companions(sections: Sequence[SectionPlan], hosts: Mapping[str, str]) -
             replace(
                 s,
                 obstacles=(*s.obstacles, *(o for c in others for o in c.obstacles)),
+                recesses=(*s.recesses, *(r for c in others for r in c.recesses)),
                 terminals=(*s.terminals, *(t for c in others for t in c.terminals)),
                 galleries=(*s.galleries, *(g for c in others for g in c.galleries)),
                 findings=(*s.findings, *(f for c in others for f in c.findings)),

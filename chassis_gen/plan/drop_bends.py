@@ -221,7 +221,7 @@ def place_of(
     section = stretch.section
     roof = ground.outer.smallest_radius(max(near, section.z0), min(far, section.z1))
     if is_tunnel(section, ground):
-        roof -= ground.wall
+        roof = min(roof, stretch.radius) - ground.wall
     way = feet(bottom) - np.array([[x], [y]])
     long: Clocks = np.hypot(way[0], way[1])
     headings = way / np.maximum(long, 1e-9)
@@ -321,7 +321,8 @@ class Bend(Struct, frozen=True):
             self._point(x + self.radius * math.cos(t), y - self.radius * math.sin(t))
             for t in (first * (1 - k / count) for k in range(count + 1))
         )
-        return tuple(p for p in points if self.faces * (self.until - p[2]) >= 0.0)
+        half = (self.size - DROP_ROOM) / 2
+        return tuple(p for p in points if self.faces * (self.until - p[2]) >= half)
 
     def _point(self, x: float, y: float) -> Vec3:
         """Return a point of the bend's plane; above the lane's floor the wire goes straight out."""

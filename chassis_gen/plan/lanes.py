@@ -145,6 +145,9 @@ def _stretches(
                 innermost_lane_radius(obstacles, b - half, b + half, ground.wall) if gallery else limit
             )
             radius = ground.outer.smallest_radius(a, b)
+            if is_tunnel(s, ground):
+                under = (r for z0, z1, r in s.recesses if z0 - ground.wall < b and z1 + ground.wall > a)
+                radius = min(radius, min(under, default=radius))
             found.append(Stretch(s, a, b, radius, limit, gallery, turn_limit))
     return tuple(found)
 

@@ -433,6 +433,7 @@ class SectionPlan(Struct, frozen=True):
         tube_lanes: round wire tubes that stand free in it.
         covering: of a lid, where it lies and what it gives access to.
         rim: what of it fills the outer surface, where that isn't all of it or its middle is taken.
+        recesses: near edge, far edge and floor's radius of recesses in its outer surface (tape), mm.
     """
 
     kind: str
@@ -457,6 +458,7 @@ class SectionPlan(Struct, frozen=True):
     tube_lanes: tuple[TubeLane, ...] = ()
     covering: Covering | None = None
     rim: Rim | None = None
+    recesses: tuple[tuple[float, float, float], ...] = ()
 
 
 def clock_of(x: float, y: float) -> float:

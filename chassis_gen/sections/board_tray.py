@@ -93,13 +93,14 @@ class BoardTray(SectionKind):
         tray = laid_out(params, ctx)
         found = findings(tray)
         here = margins(params, tray.fitted, ctx.radius, tray.seat)
+        detail = _detail(tray, blocked=any(f.blocks_solids for f in found))
         return SectionPlan(
             kind=self.kind,
             name=ctx.name,
             z0=ctx.z0,
             z1=ctx.z1,
             piece=ctx.piece,
-            detail=_detail(tray, blocked=any(f.blocks_solids for f in found)),
+            detail=detail,
             parts=(_placed(tray),),
             fits=_fits(tray),
             obstacles=(*_void_obstacles(tray), *_gate_obstacles(tray), *_opening_obstacles(tray)),
@@ -111,6 +112,7 @@ class BoardTray(SectionKind):
             facts={"board_side_margin_mm": here.least, "floor_thickness_mm": ctx.radius + tray.floor},
             cautions=tray.part.cautions,
             openings=(ctx.opening.name,) if ctx.opening else (),
+            recesses=tuple((b.z0, b.z1, b.inner_radius) for b in detail.tape),
         )
 
     def recipe(self, plan: SectionPlan, ctx: SectionContext) -> tuple[Step, ...]:

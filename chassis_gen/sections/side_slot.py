@@ -345,6 +345,7 @@ class _Planned(Slot, frozen=True, dict=True):
         )
         return SectionPlan(
             kind="side_slot",
+            recesses=((detail.tape.z0, detail.tape.z1, detail.tape.inner_radius),) if detail.tape else (),
             name=name,
             z0=ctx.z0,
             z1=ctx.z1,

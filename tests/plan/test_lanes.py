@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan import search
@@ -546,3 +547,22 @@ def test_routes_are_unbroken_and_no_shorter_than_a_straight_line(
 @given(grounds())
 def test_laying_twice_gives_the_same(drawn: tuple[Ground, tuple[Wire, ...]]) -> None:
     assert lay_wires(drawn[1], drawn[0]) == lay_wires(drawn[1], drawn[0])
+
+
+def test_a_tunnel_under_a_tape_recess_keeps_its_wall() -> None:
+    """Two layers of tape of 0.1 mm and 0.1 mm to spare are cut 0.3 mm deep; below that the least wall stands."""
+    parts = [
+        section("near", 0, 10, terminals=[terminal("near.x", 5)]),
+        replace(section("tray", 10, 60), recesses=((30.0, 42.0, R - 0.3),)),
+        section("far", 60, 70, terminals=[terminal("far.x", 65)]),
+    ]
+    for closed in (["tray"], []):
+        (lane,) = lanes_of(lay_wires([wire("w", "near.x", "far.x")], ground(parts, closed=closed)), "tray")
+        (solid,) = lane_solid(lane, WALL)
+        if closed:
+            assert isinstance(solid, Cylinder)
+            roof = math.hypot(*solid.frame.origin[:2]) + solid.radius
+            assert R - 0.3 - roof == pytest.approx(WALL, abs=2e-4)
+        else:
+            # an open groove lies in the surface itself and is no deeper for it
+            assert lane.bottom_radius > R - 2.5
