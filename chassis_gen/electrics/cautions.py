@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-from chassis_gen.electrics.changes import behind_a_larger_fuse, other_fuses
 from msgspec.structs import replace
 
 from chassis_gen.electrics.assembly import Conductor, conductors, nets
+from chassis_gen.electrics.changes import behind_a_larger_fuse, other_fuses
 from chassis_gen.electrics.parts import (
     BOARD,
     JACK,

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from chassis_gen.electrics.changes import larger_resistors, thicker
-
 from chassis_gen.electrics.assembly import Conductor, conductors
+from chassis_gen.electrics.changes import larger_resistors, thicker
 from chassis_gen.electrics.parts import BOARD, figures, part_named, supplies
 from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature, amount
 from chassis_gen.electrics.states import NOTHING_A

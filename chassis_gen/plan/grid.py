@@ -13,13 +13,13 @@ from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
-from chassis_gen.plan.apart import CLOSE, QUIET, Line, close_length, gaps, opposed
-from chassis_gen.plan.drop_bends import place_of, wanted_radius
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from chassis_gen.plan.apart import CLOSE, QUIET, Line, close_length, gaps, opposed
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask
+from chassis_gen.plan.drop_bends import place_of, wanted_radius
 from chassis_gen.plan.laying import (
     ANY_STEP,
     Ground,

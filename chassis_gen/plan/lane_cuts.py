@@ -6,11 +6,11 @@ import itertools
 import math
 from collections.abc import Iterator, Sequence
 
-from chassis_gen.plan.drop_bends import DROP_ROOM, MOUTH_OVERLAP, Bend
 from msgspec import Struct
 from msgspec.structs import replace
 
 from chassis_gen.plan.chassis import Lane, Wire
+from chassis_gen.plan.drop_bends import DROP_ROOM, MOUTH_OVERLAP, Bend
 from chassis_gen.plan.grid import step_room
 from chassis_gen.plan.laying import (
     Ground,

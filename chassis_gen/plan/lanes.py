@@ -14,20 +14,15 @@ import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-<<<<<<< ours
 from msgspec import Struct
-=======
-from chassis_gen.plan.apart import CLOSE, close_lengths, close_runs
-from chassis_gen.plan.drop_bends import drop_bends
-from chassis_gen.plan.sharp_bends import sharp_bends
-from msgspec import Struct, field
->>>>>>> theirs
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
+from chassis_gen.plan.apart import CLOSE, close_lengths, close_runs
 from chassis_gen.plan.bodies import placed_bodies
 from chassis_gen.plan.chassis import Lane, Wire
 from chassis_gen.plan.cross_section import DEGREES, innermost_lane_radius
+from chassis_gen.plan.drop_bends import drop_bends
 from chassis_gen.plan.grid import Grid
 from chassis_gen.plan.lane_cuts import lane_cuts
 from chassis_gen.plan.laying import Ground, Laid, Stretch, Window, Wiring, is_tunnel
@@ -35,6 +30,7 @@ from chassis_gen.plan.model import Gallery, Obstacle, Outer, PlacedTerminal, Sec
 from chassis_gen.plan.no_way import no_way
 from chassis_gen.plan.routes import finished, route_of
 from chassis_gen.plan.search import SHARP, Blocked, Search, way_of
+from chassis_gen.plan.sharp_bends import sharp_bends
 from chassis_gen.plan.sums import on_grid
 
 MOST_RIPS = 3

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 
-from chassis_gen.plan.drop_bends import Bend
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Lane, Route
+from chassis_gen.plan.drop_bends import Bend
 from chassis_gen.plan.laying import Ground, Laid, Stretch, Visit, lies_in
 from chassis_gen.plan.model import PlacedTerminal, SectionPlan
 from chassis_gen.plan.strain_relief import plan_relief, relief_cutters

@@ -7,12 +7,12 @@ import math
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from chassis_gen.plan.drop_bends import Bend
 from msgspec import Struct
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import DropBend, Lane, Leg, PlacedBody, Route
+from chassis_gen.plan.drop_bends import Bend
 from chassis_gen.plan.lane_cuts import RAMP
 from chassis_gen.plan.laying import (
     Ground,

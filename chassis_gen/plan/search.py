@@ -13,11 +13,11 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-from chassis_gen.plan.drop_bends import wanted_radius
 from msgspec import Struct, field
 
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, interval_mask
+from chassis_gen.plan.drop_bends import wanted_radius
 from chassis_gen.plan.grid import GRID_ROUNDING, Grid
 from chassis_gen.plan.laying import ANY_STEP, Laid, Steps, Stretch, Visit
 from chassis_gen.plan.model import PlacedTerminal, TubeLane

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from chassis_gen.plan.drop_bends import Bend
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.cross_section import interval_mask
+from chassis_gen.plan.drop_bends import Bend
 from chassis_gen.plan.grid import Grid
 from chassis_gen.plan.laying import Laid
 from chassis_gen.plan.no_way import longer_bays, thin_insulation, thinner

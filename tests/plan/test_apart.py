@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 import pytest
-from chassis_gen.plan.apart import Line, close_length, gaps
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
+from chassis_gen.plan.apart import Line, close_length, gaps
 from chassis_gen.plan.chassis import Route, Wire
 from chassis_gen.plan.laying import Wiring
 from tests.plan.support import ground, section, terminal, wire

@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 import pytest
-from chassis_gen.plan.drop_bends import DROP_ROOM, Corner
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from chassis_gen.plan.chassis import Wire
+from chassis_gen.plan.drop_bends import DROP_ROOM, Corner
 from chassis_gen.plan.lanes import lay_wires
 from chassis_gen.plan.laying import Ground, Wiring
 from chassis_gen.plan.model import Gallery, Obstacle, SectionPlan, Sector, Slab
