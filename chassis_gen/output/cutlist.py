@@ -15,6 +15,8 @@ from typing import Any
 
 from msgspec import Struct
 
+from chassis_gen.electrics.poles import RESISTOR
+from chassis_gen.electrics.result import amount
 from chassis_gen.output.failure_points import END, START, FailurePoint, Plug, failure_points, plugs_of
 from chassis_gen.output.leads import (
     between,
@@ -27,6 +29,7 @@ from chassis_gen.output.leads import (
     twist_of,
 )
 from chassis_gen.output.nets import JoinedNet, all_wires, joined_nets, net_names
+from chassis_gen.output.words import ohm_words
 from chassis_gen.plan.chassis import ChassisPlan, Leg, PlacedBody, Route, Wire
 from chassis_gen.plan.model import clock_of
 from chassis_gen.tables.wire import wiring_rule
@@ -213,7 +216,10 @@ def _lead_words(route: Route, at: str, end: str, have: float) -> str:
 
 
 def _body_words(placed: PlacedBody) -> str:
-    return f'{placed.body.kind} {placed.from_start:.0f} mm from the "from" terminal, in "{placed.section}"'
+    body = placed.body
+    value = f" of {ohm_words(body.resistance_ohm)}" if body.kind == RESISTOR and body.resistance_ohm else ""
+    value += f" of {amount(body.rating_a)}" if body.rating_a else ""
+    return f'{body.kind}{value} {placed.from_start:.0f} mm from the "from" terminal, in "{placed.section}"'
 
 
 def _piece_words(route: Route) -> str:
