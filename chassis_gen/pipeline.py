@@ -178,6 +178,7 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own
         notices,
         texts=brought.texts,
         figures=brought.figures,
+        bases=log.bases(),
     )
     return Loaded(
         inputs, workspace, files, (log.file, sizes.file), own.kinds, {**binaries, **brought.binaries}

@@ -23,9 +23,13 @@ from chassis_gen.plan.sums import (
     FIT_CLEARANCE,
     PART_SIZE,
     PRINTER,
+    TEST_FIT,
     Dimension,
     Term,
 )
+
+SAME_COMPENSATION = 1e-4
+"""Compensations closer than this are one, mm: the log keeps four decimals."""
 
 
 class FitClass(Struct, frozen=True):
@@ -82,7 +86,8 @@ class Behaviour(Struct, frozen=True):
             share: part of the whole dimension that the sum counts, such as a half for a radius.
         """
         value = share * self.compensation(wanted)
-        return Term(label, value, f"{self.words}: {self.source}", share * self.tolerance)
+        elsewhere = share * replace(self, by_slicer=False).compensation(wanted) if self.by_slicer else 0.0
+        return Term(label, value, f"{self.words}: {self.source}", share * self.tolerance, elsewhere=elsewhere)
 
 
 class PrinterTerms(Struct, frozen=True):
@@ -166,14 +171,18 @@ class Fitter(Struct, frozen=True):
         printer: printer terms.
         finish: coats on the printed surfaces.
         adjustments: test-fit terms by dimension name.
+        bases: by dimension name, what was made up for on the print that its first test fit was seen on, mm.
     """
 
     classes: Mapping[str, FitClass]
     printer: PrinterTerms
     finish: Finish = NO_FINISH
     adjustments: Mapping[str, tuple[Term, ...]] = field(default_factory=dict)
+    bases: Mapping[str, float] = field(default_factory=dict)
 
-    def inner(self, name: str, size: Measure, fit: str, note: str, part: str = "part") -> Dimension:
+    def inner(
+        self, name: str, size: Measure, fit: str, note: str, part: str = "part", mate: float = 0.0
+    ) -> Dimension:
         """Return the drawn size of a bore, pocket or slot that takes a size with a fit.
 
         Args:
@@ -182,15 +191,19 @@ class Fitter(Struct, frozen=True):
             fit: fit class.
             note: what the dimension is.
             part: whose size it is, for the source.
+            mate: what is made up for on a printed part that goes in, mm.
         """
         c = self.classes[fit]
+        source = f"{part}: {size.source}"
         terms = [
-            Term(PART_SIZE, size.value, f"{part}: {size.source}", size.tolerance, size.uniform),
+            Term(PART_SIZE, size.value, source, size.tolerance, size.uniform, -mate),
             Term(FIT_CLEARANCE, 2 * c.clearance, f"{fit}, {c.clearance:g} per side: {c.source}"),
         ]
         return self.printed_sum(name, tuple(terms), self.printer.inner, note, coats=2)
 
-    def outer(self, name: str, room: Measure, fit: str, note: str, part: str = "room") -> Dimension:
+    def outer(
+        self, name: str, room: Measure, fit: str, note: str, part: str = "room", mate: float = 0.0
+    ) -> Dimension:
         """Return the drawn size of an outside dimension that goes into a room with a fit.
 
         Args:
@@ -199,10 +212,12 @@ class Fitter(Struct, frozen=True):
             fit: fit class.
             note: what the dimension is.
             part: whose size it is, for the source.
+            mate: what is made up for on a printed room, mm.
         """
         c = self.classes[fit]
+        source = f"{part}: {room.source}"
         terms = [
-            Term(PART_SIZE, room.value, f"{part}: {room.source}", room.tolerance, room.uniform),
+            Term(PART_SIZE, room.value, source, room.tolerance, room.uniform, -mate),
             Term(FIT_CLEARANCE, -2 * c.clearance, f"{fit}, {c.clearance:g} per side: {c.source}"),
         ]
         return self.printed_sum(name, tuple(terms), self.printer.outer, note, coats=-2)
@@ -265,7 +280,7 @@ class Fitter(Struct, frozen=True):
         """
         size = Measure(self.as_made(other), other.spread(PRINTER), f"{other.name} as printed and coated")
         make = self.inner if outer else self.outer
-        return make(name, size, fit, note, other.name)
+        return make(name, size, fit, note, other.name, self._held(other))
 
     def chosen(
         self, name: str, value: float, note: str, source: str = "parameter file or its default"
@@ -316,7 +331,7 @@ class Fitter(Struct, frozen=True):
 
     def _adjusted(self, dimension: Dimension) -> Dimension:
         """Return a dimension with its adjustments; where its print was measured, that range is its printer's."""
-        more = self.adjustments.get(dimension.name, ())
+        more = self._beyond(dimension, self.adjustments.get(dimension.name, ()))
         readings = [t for t in more if t.label == CORRECTION]
         if not readings:
             return dimension.plus(more)
@@ -327,6 +342,39 @@ class Fitter(Struct, frozen=True):
         )
         added = (replace(t, tolerance=0.0) if t.label == CORRECTION else t for t in more)
         return replace(dimension, terms=(*terms, *added))
+
+    def _beyond(self, dimension: Dimension, terms: tuple[Term, ...]) -> tuple[Term, ...]:
+        """Return test-fit terms less what the printer's term makes up for since the first of them was seen.
+
+        A reading on a print says what the drawn size has to be: size and clearance wanted, what was made up for
+        then, and what was still asked for. So the first term in effect takes what the printer's term gave since.
+        """
+        basis = self.bases.get(dimension.name)
+        first = next((i for i, t in enumerate(terms) if t.label in (TEST_FIT, CORRECTION)), None)
+        if basis is None or first is None:
+            return terms
+        t = terms[first]
+        now = dimension.printer_made_up if t.label == CORRECTION else dimension.pair_made_up
+        if abs(now - basis) < SAME_COMPENSATION:
+            return terms
+        left = t.value + basis - now
+        of_pair = "" if now == dimension.printer_made_up else ", less its mate's,"
+        source = (
+            f"{t.source}; its print asked for {t.value:+.3f} beyond a printer compensation{of_pair} of {basis:+.3f}: "
+            f"beyond today's {now:+.3f} that is {left:+.3f}"
+        )
+        return (*terms[:first], replace(t, value=left, source=source), *terms[first + 1 :])
+
+    def _held(self, dimension: Dimension) -> float:
+        """Return what is made up for on a print, mm, as if a calibration since its test fits had not been."""
+        first = next(
+            (t for t in self.adjustments.get(dimension.name, ()) if t.label in (TEST_FIT, CORRECTION)), None
+        )
+        basis = self.bases.get(dimension.name)
+        if basis is None or first is None:
+            return dimension.printer_made_up
+        now = dimension.printer_made_up if first.label == CORRECTION else dimension.pair_made_up
+        return dimension.printer_made_up + basis - now
 
 
 def adjustment(value: float, source: str) -> Term:

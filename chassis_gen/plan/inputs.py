@@ -15,7 +15,7 @@ from chassis_gen.params.explain import value_at
 from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source
 from chassis_gen.parts.model import Part
-from chassis_gen.plan.sums import Term
+from chassis_gen.plan.sums import Basis, Term
 from chassis_gen.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ class BuildInputs(Struct, frozen=True):
         notices: what reading the test fits found.
         texts: outlines of the lettering, by font file (None for the default) and text.
         figures: the maker's own outlines by the name of their file.
+        bases: by dimension name, what the first of its test fits was reckoned on.
     """
 
     name: str
@@ -48,6 +49,7 @@ class BuildInputs(Struct, frozen=True):
     notices: tuple[Finding, ...] = ()
     texts: Mapping[tuple[str | None, str], TextOutline] = field(default_factory=dict)
     figures: Mapping[str, Figure] = field(default_factory=dict)
+    bases: Mapping[str, Basis] = field(default_factory=dict)
 
     def problem(self, path: KeyPath, rejection: Rejection) -> Problem:
         """Return what is wrong with a value of the build file, with its place."""

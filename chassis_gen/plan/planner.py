@@ -8,7 +8,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding
 from chassis_gen.params.codes import KeyPath, Rejection
 from chassis_gen.plan.antenna import antenna_findings, with_antenna_facts
 from chassis_gen.plan.beside import (
@@ -26,6 +26,7 @@ from chassis_gen.plan.layout import Slot, Stand, stand_sections
 from chassis_gen.plan.model import Outer, SectionPlan
 from chassis_gen.plan.netlist import asked_wires, own_terminals
 from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
+from chassis_gen.plan.noted import basis_findings, trial_findings
 from chassis_gen.plan.outer_work import OuterGround, check_outer_work, lay_round_texts, with_outer_work
 from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
 from chassis_gen.plan.printing import compensation_words, printer_findings
@@ -110,7 +111,8 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         *antenna_findings(sections, tube, inputs.build.section),
         *outside.findings,
         *inputs.notices,
-        *_trial_findings(inputs, sums, lengths),
+        *trial_findings(inputs, sums, lengths),
+        *basis_findings(inputs, sums),
     )
     return ChassisPlan(
         build=inputs.name,
@@ -469,34 +471,6 @@ def _check_adjustments(
         elif row.dimension in fills:
             why = f'"{fills[row.dimension]}" takes up what the layout leaves; its length can\'t be adjusted'
             gathering.reject(inputs, path, Rejection("not-allowed", why, "another section's length"))
-
-
-def _trial_findings(
-    inputs: BuildInputs, sums: Mapping[str, Dimension], lengths: Sequence[Dimension | None]
-) -> tuple[Finding, ...]:
-    """Return warnings on test fits of dimensions that there are not (any more), or of a fill's length."""
-    rows = zip(inputs.build.section, lengths, strict=True)
-    fills = {f"{params.name}.length" for params, length in rows if length is None}
-    found = []
-    for name, terms in inputs.trial.items():
-        # a sum that follows from others takes no term of its own
-        there = {(t.label, t.source) for t in sums[name].terms} if name in sums else set()
-        taken = name not in fills and {(t.label, t.source) for t in terms} <= there
-        if taken:
-            continue
-        said = "; ".join(t.source for t in terms)
-        if name in fills:
-            why, text = "a fill takes up what the layout leaves", "note it on another section's length"
-        elif name in sums:
-            why, text = "it follows from other dimensions", "note it on a dimension that this one is made of"
-        else:
-            nearest = nearest_name(name, sums)
-            why = f"the build has no such dimension{f'; the nearest is {nearest}' if nearest else ''}"
-            text = f"note it again on {nearest or 'the dimension of its new name'} and take the old entry back (--undo)"
-        message = f"{name}: {why}, so this test fit has no effect: {said}"
-        numbers = {"value": sum(t.value for t in terms)}
-        found.append(Finding("warning", "trial-dimension", name, message, numbers, Remedy(None, None, text)))
-    return tuple(found)
 
 
 def _cautions(sections: Sequence[SectionPlan]) -> tuple[str, ...]:

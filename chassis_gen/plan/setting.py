@@ -11,6 +11,7 @@ from chassis_gen.parts.model import Part
 from chassis_gen.plan.finish import Coat, Finish, single_coat
 from chassis_gen.plan.fitting import Fitter, adjustment
 from chassis_gen.plan.inputs import BuildInputs, Gathering
+from chassis_gen.plan.noted import known_bases
 from chassis_gen.plan.printing import fit_classes, least_wall, printer_terms
 from chassis_gen.plan.sums import Term
 from chassis_gen.plan.tube import Tube
@@ -60,7 +61,13 @@ def make_setting(inputs: BuildInputs, tube: Tube, gathering: Gathering) -> Setti
     rules = printer_rules()
     nozzle = p.nozzle if p else rules["nozzle_diameter"].value
     return Setting(
-        fitter=Fitter(classes, printer_terms(inputs.printer, printer), _finish(b.finish), adjustments),
+        fitter=Fitter(
+            classes,
+            printer_terms(inputs.printer, printer),
+            _finish(b.finish),
+            adjustments,
+            known_bases(inputs),
+        ),
         find_part=_part_finder(inputs, gathering),
         rules=Rules(
             nozzle=nozzle,

@@ -6,6 +6,7 @@ A seat bore is `part size + fit clearance + printer compensation + finish + test
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Iterable
 from typing import Final
@@ -31,6 +32,8 @@ class Term(Struct, frozen=True):
         tolerance: plus-minus range of the figure, mm; 0 where it is chosen, not measured.
         uniform: True when every value in the range is as likely as any other, False when the range is
             three standard deviations of a normal distribution.
+        elsewhere: compensation that acts on the fit and isn't in the sum, mm: what the slicer makes up for in
+            the term's place, or, negative, what the mating print's own sum makes up for.
     """
 
     label: str
@@ -38,6 +41,7 @@ class Term(Struct, frozen=True):
     source: str
     tolerance: float = 0.0
     uniform: bool = False
+    elsewhere: float = 0.0
 
 
 class Dimension(Struct, frozen=True):
@@ -79,6 +83,16 @@ class Dimension(Struct, frozen=True):
         """Return the sum of the terms that make up for printing and coating; see `COMPENSATION`."""
         return math.fsum(t.value for t in self.terms if t.label in COMPENSATION)
 
+    @property
+    def printer_made_up(self) -> float:
+        """Return what model or slicer makes up for on this print, test fits apart, mm."""
+        return math.fsum(t.value + t.elsewhere for t in self.terms if t.label == PRINTER)
+
+    @property
+    def pair_made_up(self) -> float:
+        """Return the same less what is made up for on the print that it mates with, mm."""
+        return math.fsum(t.value * (t.label == PRINTER) + t.elsewhere for t in self.terms)
+
     def spread(self, label: str) -> float:
         """Return the plus-minus range of the terms with a label (0 when there is none), mm."""
         return math.fsum(t.tolerance for t in self.terms if t.label == label)
@@ -86,6 +100,22 @@ class Dimension(Struct, frozen=True):
     def plus(self, terms: Iterable[Term]) -> Dimension:
         """Return the dimension with more terms at its end."""
         return replace(self, terms=self.terms + tuple(terms))
+
+
+class Basis(Struct, frozen=True):
+    """What the first test fit in effect on a dimension was reckoned on.
+
+    Args:
+        entry: its number in the trial log.
+        date: when it was noted.
+        compensation: what was made up for on its print, mm, or None where the log doesn't say.
+        printer: name of the printer, or empty where the log doesn't say.
+    """
+
+    entry: int
+    date: datetime.date
+    compensation: float | None
+    printer: str
 
 
 PART_SIZE = "part size"

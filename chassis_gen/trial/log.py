@@ -14,7 +14,7 @@ from chassis_gen.findings import Finding
 from chassis_gen.params.codes import Rejection, rejected
 from chassis_gen.params.quantities import Length, quantity
 from chassis_gen.params.reading import FileModel
-from chassis_gen.plan.sums import CORRECTION, TEST_FIT, Term
+from chassis_gen.plan.sums import CORRECTION, TEST_FIT, Basis, Term
 from chassis_gen.tables.fits import printer_tolerance
 from chassis_gen.trial.rows import Rows, append_row, read_rows
 
@@ -29,6 +29,7 @@ Said = Literal["tight", "loose", "good", "measured", "bad print", "undo"]
 SAID: tuple[Said, ...] = get_args(Said)
 Side = Literal["inner", "outer", "standing_hole", "lying_hole", "other"]
 Value = Annotated[float, quantity("mm", -LARGEST, LARGEST)]
+Compensation = Annotated[float, quantity("mm", -100, 100)]
 Number = Annotated[int, Field(ge=1, le=999_999)]
 Revision = Annotated[int, Field(ge=0, le=999_999)]
 Text = Annotated[str, Field(max_length=500)]
@@ -66,6 +67,10 @@ class EntryRow(FileModel):
         default="", description="label of the term that it adds"
     )
     value: Value = Field(default=0.0, description="what the term adds to the drawn dimension")
+    compensation: Compensation | None = Field(
+        default=None, description="printer's term of its print, less that of the print it mates with"
+    )
+    printer: Text = Field(default="", description="the printer that it was reckoned for")
     reading: Length | None = Field(default=None, description="the dimension as measured")
     piece: Text = Field(default="", description="the piece that it was seen on")
     photo: Text = Field(default="", description="file name of a photo")
@@ -146,6 +151,14 @@ class TrialLog(Struct, frozen=True):
                 source = f"trial entry {e.number}, {e.date.isoformat()}: {e.reason}"
                 term = Term(e.term, e.value, source, range_)
                 found[e.dimension] = (*found.get(e.dimension, ()), term)
+        return found
+
+    def bases(self) -> dict[str, Basis]:
+        """Return what the first entry with a term was reckoned on, by dimension name."""
+        found: dict[str, Basis] = {}
+        for e in self.readings():
+            if e.term and e.dimension not in found:
+                found[e.dimension] = Basis(e.number, e.date, e.compensation, e.printer)
         return found
 
     def print_numbered(self, number: int) -> PrintRow | None:

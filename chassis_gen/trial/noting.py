@@ -33,6 +33,7 @@ from chassis_gen.trial.log import (
 )
 from chassis_gen.trial.revisions import Past, Revision, past_of, recorded
 from chassis_gen.trial.rows import locked
+from chassis_gen.trial.then import Then, as_drawn
 
 DECIMALS = 4
 """Terms are rounded to 0.1 um, far below what a caliper shows."""
@@ -355,7 +356,7 @@ def length(text: str, key: str) -> float:
 def _appended(at: Bench, entry: EntryRow, remarks: tuple[str, ...], today: datetime.date) -> Noted:
     """Append an entry after the plan with it has stood, and return what moves."""
     log = replace(at.log, entries=(*at.log.entries, entry))
-    trial = replace(at.loaded, inputs=replace(at.loaded.inputs, trial=log.terms()))
+    trial = replace(at.loaded, inputs=replace(at.loaded.inputs, trial=log.terms(), bases=log.bases()))
     try:
         after = planned(trial)
     except InputError as error:
@@ -390,7 +391,11 @@ def _entry(at: Bench, name: str, seen: Seen, today: datetime.date) -> tuple[Entr
     if piece and piece not in names:
         raise InputError([_unknown("piece", piece, names, "--piece")])
     side = side_of(dimension)
-    value, remarks = _value(at, dimension, side, seen, print_row)
+    then = Then(dimension)
+    if seen.said in ("tight", "loose"):
+        then = as_drawn(dimension, print_row, at.log, at.past, at.revision, at.loaded, planned)
+    value, remarks = _value(at, dimension, side, seen, print_row, then)
+    adds = term_label(seen.said)
     row = EntryRow(
         number=at.log.next_entry,
         date=today,
@@ -399,8 +404,10 @@ def _entry(at: Bench, name: str, seen: Seen, today: datetime.date) -> tuple[Entr
         dimension=name,
         said=seen.said,
         side=side,
-        term=term_label(seen.said),
+        term=adds,
         value=value,
+        compensation=_compensation(dimension, seen.said) if adds else None,
+        printer=(at.loaded.inputs.build.build.printer or "") if adds else "",
         reading=seen.amount if seen.said == "measured" else None,
         piece=piece,
         photo=seen.photo,
@@ -409,8 +416,14 @@ def _entry(at: Bench, name: str, seen: Seen, today: datetime.date) -> tuple[Entr
     return row, remarks
 
 
+def _compensation(dimension: Dimension, said: Said) -> float:
+    """Return what is made up for on a print, mm: a reading is of the print alone, a fit of the pair."""
+    made_up = dimension.printer_made_up if said == "measured" else dimension.pair_made_up
+    return round(made_up, DECIMALS) + 0.0
+
+
 def _value(
-    at: Bench, dimension: Dimension, side: Side, seen: Seen, print_row: PrintRow | None
+    at: Bench, dimension: Dimension, side: Side, seen: Seen, print_row: PrintRow | None, then: Then
 ) -> tuple[float, tuple[str, ...]]:
     """Return what an entry adds to the drawn dimension, mm, and remarks on it."""
     if seen.said == "good":
@@ -435,7 +448,13 @@ def _value(
         )
     # more room: a wider inner dimension or a narrower outer one
     more = 1.0 if seen.said == "tight" else -1.0
-    return round(seen.amount * (-more if side == "outer" else more), DECIMALS), ()
+    asked = seen.amount * (-more if side == "outer" else more)
+    value = round(asked + then.beyond(dimension), DECIMALS) + 0.0
+    if abs(value) > LARGEST:
+        message = f"beyond what the printer's term makes up for by now, the term would be {value:+.3f} mm"
+        allowed = f"within {LARGEST:g} mm"
+        raise InputError([Problem("out-of-range", message, key=f"--{seen.said}", allowed=allowed)])
+    return value, then.remarks(dimension, asked, value)
 
 
 def _correction(

@@ -11,16 +11,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import read_model, read_source
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.params.writing import write_text_atomically
+from chassis_gen.pipeline import load_build
 from chassis_gen.plan.printing import printer_terms
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.tables.trial import trial_rule
+from chassis_gen.trial.carried import noted_terms
+from chassis_gen.trial.changes import LEAST
 from chassis_gen.trial.log import EntryRow, Side, TrialLog, append, log_path, read_log
-from chassis_gen.trial.noting import Bench, bench, cancelling
+from chassis_gen.trial.noting import Bench, bench, cancelling, planned
 from chassis_gen.trial.rows import locked
 
 if TYPE_CHECKING:
@@ -111,6 +115,7 @@ def find_repeats(workspace: Workspace, printer: str | None = None) -> tuple[Repe
     Raises:
         InputError: when a printer file can't be read.
     """
+    count = int(trial_rule("repeat_count").value)
     groups: dict[tuple[str, Side], list[Shown]] = {}
     for build in workspace.builds():
         name = _printer_of(workspace, build)
@@ -120,7 +125,11 @@ def find_repeats(workspace: Workspace, printer: str | None = None) -> tuple[Repe
         file = read_model(workspace.shared_file("printers", name), PrinterFile, workspace.root)
         for side, shown in _shown(build, log, file):
             groups.setdefault((name, side), []).append(shown)
-    found = (_repeat(name, side, shown) for (name, side), shown in sorted(groups.items()))
+    found = (
+        _repeat(name, side, [left for s in shown if (left := _left(workspace, s))])
+        for (name, side), shown in sorted(groups.items())
+        if len(shown) >= count
+    )
     return tuple(r for r in found if r is not None)
 
 
@@ -181,6 +190,16 @@ def _shown(build: str, log: TrialLog, file: PrinterFile) -> list[tuple[Side, Sho
         for name, rows in by_name.items()
         if (total := math.fsum(e.value for e in rows)) != 0.0
     ]
+
+
+def _left(workspace: Workspace, shown: Shown) -> Shown | None:
+    """Return what test fits still ask for beyond what the printer's term makes up for by now, or None for nothing."""
+    try:
+        d = planned(load_build(workspace, shown.build)).dimensions.get(shown.dimension)
+    except InputError:
+        return shown
+    value = noted_terms(d) if d else shown.value
+    return replace(shown, value=value) if abs(value) > LEAST else None
 
 
 def _figure(side: Side, file: PrinterFile) -> Side:

@@ -55,7 +55,8 @@ def test_a_note_is_kept_with_all_that_was_given(run: Run, tmp_path: Path) -> Non
     (entry,) = log(tmp_path)["entry"]
     assert entry | {"date": str(entry["date"])} == {
         "number": 1, "date": "2026-03-04", "revision": 1, "print": 1, "dimension": SEAT, "said": "tight",
-        "side": "inner", "term": "test fit", "value": 0.2, "piece": "chassis", "photo": "seat.jpg",
+        "side": "inner", "term": "test fit", "value": 0.2, "compensation": 0.1, "printer": "p", "piece": "chassis",
+            "photo": "seat.jpg",
         "reason": 'it "sticks"',
     }  # fmt: skip
     assert "Sections that change: cell. Pieces: chassis." in done.out

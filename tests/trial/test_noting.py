@@ -182,7 +182,7 @@ def test_a_damaged_row_is_a_warning_of_the_plan(small: Workspace) -> None:
     at = plan(small)
     assert at.dimensions[SEAT].term("test fit") == 0.2
     assert [(f.level, f.where) for f in at.findings if f.code == "trial-row"] == [
-        ("warning", "profiles/small/trial-log.toml:16")
+        ("warning", "profiles/small/trial-log.toml:18")
     ]
 
 
