@@ -89,7 +89,7 @@ class Measuring(Struct, frozen=True):
             source: who measured, or None.
             accuracy: plus-minus of the caliper, mm, or None for the usual.
         """
-        from chassis_gen.params.readings import ACCURACY, named
+        from chassis_gen.params.readings import checked_accuracy, named
         from chassis_gen.parts.measured import measured_values, read_sizes
         from chassis_gen.parts.partfile import PartFile
 
@@ -101,7 +101,7 @@ class Measuring(Struct, frozen=True):
         given = dict(named(sizes, "--size", "rim_diameter=32.1,32.0,32.2"))
         if not given:
             given = self._asked(base_kind)
-        found = read_sizes(base_kind, given, ACCURACY if accuracy is None else accuracy)
+        found = read_sizes(base_kind, given, checked_accuracy(accuracy))
         values = measured_values(self.name, base_kind, found, before, mass_g, title, source)
         head = f"Measured with chassis-gen parts measure {self.name}. Lengths in mm."
         file = write_shared(self.session, "parts", self.name, values, head, PartFile)

@@ -9,7 +9,7 @@ import click
 
 from chassis_gen.cli.groups import SHOW, ShowGroup, prompted
 from chassis_gen.cli.session import PASS, Session, json_option
-from chassis_gen.cli.text import table, terminal_width
+from chassis_gen.cli.text import paragraph, table, terminal_width
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.records import as_data
 
@@ -101,9 +101,18 @@ def measure(
     """
     from chassis_gen.cli.measuring import write_shared
     from chassis_gen.params.build import TubeFile
-    from chassis_gen.params.readings import averaged, read_numbers
-    from chassis_gen.params.tube_measuring import Known, Outside, read_bores, read_hole, tube_values
+    from chassis_gen.params.readings import averaged, checked_accuracy, read_numbers
+    from chassis_gen.params.tube_measuring import (
+        Known,
+        Outside,
+        check_wall,
+        read_bores,
+        read_hole,
+        tube_values,
+    )
 
+    accuracy = checked_accuracy(accuracy)
+    strip_accuracy = checked_accuracy(strip_accuracy, "--strip-accuracy")
     whole = averaged(
         read_numbers(_given(session, length, "--length", "Length, mm"), "the length", 1, 2000), accuracy
     )
@@ -114,13 +123,16 @@ def measure(
     stretches = read_bores(
         bores or _typed(session, "--bore", "Bore, depth@angle=readings"), shoulders, whole.mean, accuracy
     )
-    round_it = Outside(Known(across.mean, across.range), paper, accuracy, strip_accuracy)
+    check_wall(across.mean, stretches)
+    round_it = Outside(Known(across.mean, across.range), paper, accuracy, strip_accuracy, whole.mean)
     found = [read_hole(h, round_it) for h in holes]
     values = tube_values(whole.mean, across, stretches, found, material, title, source)
     head = f"Measured with chassis-gen tubes measure {name}. Lengths in mm."
     file = write_shared(session, "tubes", name, values, head, TubeFile)
-    document = {"status": "written", "tube": name, "file": file, **values}
-    session.show(document, lambda: _measured_text(file, stretches, found))
+    doubts = [f"bore from station {b.z0:g}: {b.doubt}" for b in stretches if b.doubt]
+    remarks = [*doubts, *(r for h in found for r in h.remarks)]
+    document = {"status": "written", "tube": name, "file": file, "remarks": remarks, **values}
+    session.show(document, lambda: _measured_text(file, stretches, found, remarks))
     return PASS
 
 
@@ -145,7 +157,9 @@ def _typed(session: Session, key: str, label: str) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _measured_text(file: str, bores: Sequence[BoreForm], holes: Sequence[Hole]) -> str:
+def _measured_text(
+    file: str, bores: Sequence[BoreForm], holes: Sequence[Hole], remarks: Sequence[str]
+) -> str:
     width = terminal_width()
     rows = [
         (
@@ -153,7 +167,7 @@ def _measured_text(file: str, bores: Sequence[BoreForm], holes: Sequence[Hole]) 
             f"{b.diameter:.3f}",
             f"{b.tolerance:.3f}",
             f"{b.ovality:.3f}" if b.turns else "not read",
-            f"{b.taper:+.3f}" if b.depths > 1 else "not read",
+            f"{b.taper:+.3f} +- {b.taper_range:.3f}" if b.taper_range else "not read",
         )
         for b in bores
     ]
@@ -169,7 +183,8 @@ def _measured_text(file: str, bores: Sequence[BoreForm], holes: Sequence[Hole]) 
             for h in holes
         ]
         text += "\n\n" + table(("hole", "station", "clock deg", "diameter"), lines, width)
-    return f"{text}\n\nWritten to {file}. Lengths in mm."
+    noted = "".join(f"\n\n{paragraph(f'Note: {r}.', width)}" for r in remarks)
+    return f"{text}{noted}\n\nWritten to {file}. Lengths in mm."
 
 
 def _own(session: Session, name: str) -> TubeFile:

@@ -9,10 +9,13 @@ from typing import NoReturn
 
 from msgspec import Struct
 
+from chassis_gen.params.quantities import DIMENSIONS, Quantity
 from chassis_gen.problems import InputError, Problem
 
 ACCURACY = 0.03
 """Plus-minus of a workshop caliper, mm: ISO 13385-1 sets no limits; common data sheets say 0.02 to 0.03."""
+MOST_ACCURACY = 5.0
+"""Largest plus-minus that a reading is taken with, mm (chosen)."""
 MOST_READINGS = 200
 _DECIMALS = 4
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
@@ -59,7 +62,7 @@ def read_numbers(text: str, what: str, low: float, high: float, unit: str = "mm"
     """Return the readings of a text such as ``32.1,32.0,32.2``.
 
     Args:
-        text: numbers with decimal points, parted by commas.
+        text: numbers with decimal points, parted by commas; each may carry a unit, such as ``1.26 in``.
         what: what they are readings of, for messages.
         low: smallest value that is possible.
         high: largest.
@@ -73,17 +76,53 @@ def read_numbers(text: str, what: str, low: float, high: float, unit: str = "mm"
     if len(parts) > MOST_READINGS:
         _raise("readings", f"too many readings of {what}", f"{len(parts)}", f"at most {MOST_READINGS}")
     for part in parts:
-        if not _NUMBER.fullmatch(part):
-            _raise(
-                "bad-number", f"a reading of {what} is no number", f'"{part[:40]}"',
-                "numbers with a decimal point, parted by commas, such as 32.1,32.0,32.2",
-            )  # fmt: skip
-        value = float(part)
+        value = float(part) if _NUMBER.fullmatch(part) else _converted(part, what, unit)
         if not low <= value <= high:
             _raise("out-of-range", f"a reading of {what} is out of range", f"{part} {unit}",
                    f"{low:g} to {high:g} {unit}")  # fmt: skip
         found.append(value)
     return tuple(found)
+
+
+def checked_accuracy(value: float | None, key: str = "--accuracy") -> float:
+    """Return the plus-minus of an instrument, mm; the usual caliper's where none is given.
+
+    Args:
+        value: as given, or None.
+        key: the option, for the message.
+
+    Raises:
+        InputError: it isn't above nothing, or more than any instrument's.
+    """
+    if value is None:
+        return ACCURACY
+    if not 0.0 < value <= MOST_ACCURACY:
+        _raise(
+            "out-of-range", "the number is out of range", f"{value:g}", f"0 < mm <= {MOST_ACCURACY:g}", key
+        )
+    return value
+
+
+def _converted(text: str, what: str, unit: str) -> float:
+    """Return a reading that carries a unit.
+
+    Raises:
+        InputError: it is no number, or its unit isn't known.
+    """
+    from pydantic_core import PydanticCustomError
+
+    wanted = (
+        f"numbers with a decimal point in {unit} or with a unit, parted by commas, such as 32.1,32.0,1.26 in"
+    )
+    if unit not in DIMENSIONS:
+        _raise("bad-number", f"a reading of {what} is no number", f'"{text[:40]}"', f"numbers of {unit}")
+    try:
+        return Quantity(unit, -1e9, 1e9).read(text)
+    except PydanticCustomError as error:
+        (why, *_) = (error.context or {})["rejections"]
+        if why.code == "bad-unit":
+            _raise("bad-unit", f"a reading of {what}: {why.message}", f'"{text[:40]}"', wanted)
+        _raise("bad-number", f"a reading of {what} is no number", f'"{text[:40]}"', wanted)
 
 
 def named(options: Sequence[str], key: str, example: str) -> Mapping[str, str]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any, NoReturn
 
@@ -21,6 +22,8 @@ HOLE_KEYS = ("near", "far", "width", "arc", "arc_near", "arc_far", "chord", "cho
 AT_ODDS = 3.0
 """How many combined ranges two ways of measuring one thing may differ before that is an error."""
 _DECIMALS = 4
+_QUARTER_SLACK = 15.0
+"""How far two angles may be from a quarter turn apart and still show the ovality between them, degrees (chosen)."""
 
 
 class Known(Struct, frozen=True):
@@ -38,12 +41,14 @@ class Outside(Struct, frozen=True):
         paper: thickness of the strip, mm.
         accuracy: plus-minus of the caliper, mm.
         strip: plus-minus of an arc that is read on a strip, mm.
+        length: of the tube, mm, or None where it isn't known.
     """
 
     diameter: Known
     paper: float
     accuracy: float
     strip: float
+    length: float | None = None
 
 
 class Hole(Struct, frozen=True):
@@ -54,12 +59,14 @@ class Hole(Struct, frozen=True):
         station: of its axis, mm.
         clock: of its axis, degrees; None where nothing was read round the tube.
         diameter: mm.
+        remarks: what the readings don't agree in, though within what can be.
     """
 
     name: str
     station: Known
     clock: Known | None
     diameter: Known
+    remarks: tuple[str, ...] = ()
 
 
 class BoreForm(Struct, frozen=True):
@@ -68,12 +75,14 @@ class BoreForm(Struct, frozen=True):
     Args:
         z0: station where it begins, mm.
         z1: where it ends, mm.
-        diameter: mean of all readings, mm.
-        tolerance: plus-minus of that, mm.
-        ovality: largest less smallest mean at one depth, mm.
-        taper: diameter at its far end less at its near end, mm.
-        turns: True when some depth was read at more than one angle.
+        diameter: mean round the bore at mid-length, mm.
+        tolerance: plus-minus of the mean round the bore anywhere in the stretch, mm.
+        ovality: largest less smallest diameter across one place, mm.
+        taper: mean diameter at its far end less at its near end, mm.
+        turns: True when it was read at more than one angle.
         depths: how many depths were read.
+        taper_range: plus-minus of the taper, mm.
+        doubt: what the readings can't tell, or empty.
     """
 
     z0: float
@@ -84,6 +93,8 @@ class BoreForm(Struct, frozen=True):
     taper: float
     turns: bool
     depths: int
+    taper_range: float = 0.0
+    doubt: str = ""
 
 
 def read_hole(option: str, outside: Outside) -> Hole:
@@ -125,12 +136,52 @@ def read_hole(option: str, outside: Outside) -> Hole:
     if clocks:
         turned = _agreed(name, "clock by arc and by chord", clocks, "deg")
         clock = Known((mark + turned.value) % 360.0, turned.range)
-    return Hole(name, station, clock, diameter)
+    _check_place(name, station, diameter, outside)
+    remarks = [_round(name, found, key, diameter, outside) for key in ("arc", "chord")]
+    return Hole(name, station, clock, diameter, tuple(r for r in remarks if r))
+
+
+def _check_place(name: str, station: Known, diameter: Known, outside: Outside) -> None:
+    """Raise when a hole lies beyond the tube or is wider than it."""
+    near, far = station.value - diameter.value / 2, station.value + diameter.value / 2
+    slack = station.range + diameter.range / 2
+    if outside.length is not None and (near < -slack or far > outside.length + slack):
+        _raise("out-of-range", f"hole {name} reaches beyond the tube", f"{near:g} to {far:g} mm",
+               f"within 0 to {outside.length:g} mm, the tube's length")  # fmt: skip
+    if diameter.value >= outside.diameter.value:
+        _raise("out-of-range", f"hole {name} is as wide as the tube", f"{diameter.value:g} mm",
+               f"below its outside diameter of {outside.diameter.value:g} mm")  # fmt: skip
+
+
+def _round(name: str, found: Mapping[str, Known], key: str, diameter: Known, outside: Outside) -> str:
+    """Return how the hole's width round the tube differs from that along it, or nothing.
+
+    Edges that an arc s apart on a strip, or a chord's angle, are OD sin(theta / 2) apart across (plane geometry).
+    """
+    near, far = found.get(f"{key}_near"), found.get(f"{key}_far")
+    if near is None or far is None:
+        return ""
+    across = outside.diameter.value
+    if key == "arc":
+        half = (far.value - near.value) / (across + outside.paper)
+    else:
+        half = math.asin(far.value / across) - math.asin(near.value / across)
+    if half <= 0.0:
+        _raise("readings", f"hole {name} ends before it begins", f"{key}_near {near.value:g}, {key}_far {far.value:g} mm",
+               f"{key}_far beyond {key}_near")  # fmt: skip
+    width = Known(across * math.sin(half), math.hypot(near.range, far.range))
+    _agreed(name, f"width round the tube by {key} and along it", (width, diameter), "mm")
+    if abs(width.value - diameter.value) <= math.hypot(width.range, diameter.range):
+        return ""
+    return (
+        f"hole {name}: {width.value:.2f} mm wide round the tube by its {key}s and {diameter.value:.2f} mm along it; "
+        "the width along it is taken: measure again, or it isn't round"
+    )
 
 
 def _keyed(name: str, text: str) -> dict[str, str]:
     rows: dict[str, str] = {}
-    for word in text.replace(";", " ").split():
+    for word in re.split(r"[;\s]+(?=\w+\s*=)|;", text.strip()):
         key, sign, value = word.partition("=")
         if not sign or key not in HOLE_KEYS:
             raise InputError([Problem("unknown-key", f"hole {name} has no such reading", value=f'"{word}"',
@@ -279,25 +330,116 @@ def _stretch(read: Mapping[tuple[float, float], Averaged], z0: float, z1: float,
     if not here:
         _raise("readings", "a stretch of bore has no reading", f"{z0:g} to {z1:g} mm", f"--bore {z0:g}@0=...")
     depths = sorted({d for d, _ in here})
+    angles = sorted({a for _, a in here})
+    form = _form(here, depths, angles, z0, z1)
     rows = [[a.mean for (d, _), a in here.items() if d == depth] for depth in depths]
-    means = [math.fsum(row) / len(row) for row in rows]
-    ovality = max(max(row) - min(row) for row in rows)
-    taper = _slope(depths, means) * (z1 - z0)
-    middle = math.fsum(means) / len(means)
-    # the mean diameter of the stretch is that of its line at mid-length
-    middle += taper / (z1 - z0) * ((z0 + z1) / 2 - math.fsum(depths) / len(depths))
-    tolerance = max(a.tolerance for a in here.values())
+    ovality = max(form.ovality, *(max(row) - min(row) for row in rows))
     return BoreForm(
-        z0, z1, round(middle, _DECIMALS), tolerance, round(ovality, _DECIMALS), round(taper, _DECIMALS) + 0.0,
-        any(len(row) > 1 for row in rows), len(depths),
+        z0, z1, round(form.mean, _DECIMALS), round(form.tolerance, _DECIMALS), round(ovality, _DECIMALS),
+        round(form.taper, _DECIMALS) + 0.0, len(angles) > 1, len(depths), round(form.taper_range, _DECIMALS), form.doubt,
     )  # fmt: skip
 
 
-def _slope(xs: Sequence[float], ys: Sequence[float]) -> float:
-    """Return the slope of the line of least squares; 0 for a single place."""
-    mx, my = math.fsum(xs) / len(xs), math.fsum(ys) / len(ys)
-    below = math.fsum((x - mx) ** 2 for x in xs)
-    return math.fsum((x - mx) * (y - my) for x, y in zip(xs, ys, strict=True)) / below if below else 0.0
+class _Form(Struct, frozen=True):
+    """Mean at mid-length, its plus-minus, ovality and taper of a stretch, mm."""
+
+    mean: float
+    tolerance: float
+    ovality: float
+    taper: float
+    taper_range: float = 0.0
+    doubt: str = ""
+
+
+def _form(
+    here: Mapping[tuple[float, float], Averaged],
+    depths: Sequence[float],
+    angles: Sequence[float],
+    z0: float,
+    z1: float,
+) -> _Form:
+    """Return the form that fits the readings best: a mean, a taper along the axis and an ellipse round it.
+
+    Least squares of D = mean + taper (z - middle) / length + p cos 2a + q sin 2a; a slightly oval bore follows
+    cos 2(a - a0) to first order. From two angles only their difference is known, half of it either way. The
+    plus-minus is the greatest of a reading's own, of what the fit leaves over, and of the fitted mean at middle
+    and ends (reading's x sqrt(x' (X'X)^-1 x), JCGM 100:2008, H.3).
+    """
+    import numpy as np
+
+    length = z1 - z0
+    columns: list[Any] = [lambda z, a: 1.0]
+    if len(depths) > 1:
+        columns.append(lambda z, a: (z - (z0 + z1) / 2) / length)
+    if len(angles) == 2:
+        columns.append(lambda z, a: 0.5 if a == angles[0] else -0.5)
+    elif len(angles) > 2:
+        columns += [lambda z, a: math.cos(2 * math.radians(a)), lambda z, a: math.sin(2 * math.radians(a))]
+    x = np.array([[c(z, a) for c in columns] for z, a in here])
+    y = np.array([a.mean for a in here.values()])
+    own = max(a.tolerance for a in here.values())
+    if np.linalg.matrix_rank(x, tol=1e-6) < len(columns):
+        return _unseparated(list(here), y.tolist(), own, depths, length)
+    found = np.linalg.solve(x.T @ x, x.T @ y)
+    spread = np.linalg.inv(x.T @ x)
+    left = float(np.abs(y - x @ found).max())
+    tapered = len(depths) > 1
+    places = [[1.0, at] if tapered else [1.0] for at in (-0.5, 0.0, 0.5)]
+    n = len(places[0])
+    fitted = max(math.sqrt(float(np.array(p) @ spread[:n, :n] @ np.array(p))) for p in places)
+    turned = [float(v) for v in found[n:]]
+    doubt = ""
+    if len(angles) == 2 and abs(angles[1] - angles[0] - 90.0) > _QUARTER_SLACK:
+        doubt = (
+            f"read at {angles[0]:g} and {angles[1]:g} deg only, which show a part of the ovality: "
+            "read a quarter turn apart"
+        )
+    return _Form(
+        float(found[0]),
+        max(own, left, own * fitted),
+        abs(turned[0]) if len(turned) == 1 else 2 * math.hypot(*turned) if turned else 0.0,
+        float(found[1]) if tapered else 0.0,
+        own * math.sqrt(float(spread[1, 1])) if tapered else 0.0,
+        doubt,
+    )
+
+
+def _unseparated(
+    places: Sequence[tuple[float, float]],
+    means: Sequence[float],
+    own: float,
+    depths: Sequence[float],
+    length: float,
+) -> _Form:
+    """Return the form where depth and angle changed together: all difference as ovality, and as wide a plus-minus.
+
+    Were it all taper, the ends of the stretch would differ from the mean by half of it; the plus-minus covers that.
+    """
+    apart = max(means) - min(means)
+    if_taper = apart / (depths[-1] - depths[0]) * length / 2
+    read = ", ".join(f"{z:g}@{a:g}" for z, a in places)
+    doubt = (
+        f"depth and angle changed together ({read}), so that ovality and taper can't be told apart: taken as ovality, "
+        "with a plus-minus that covers a taper as well; read one depth at two angles and one angle at two depths"
+    )
+    return _Form(math.fsum(means) / len(means), max(own, apart / 2, if_taper), apart, 0.0, 0.0, doubt)
+
+
+def check_wall(outside: float, bores: Sequence[BoreForm]) -> None:
+    """Raise when a bore is as wide as the outside of the tube.
+
+    Args:
+        outside: mean outside diameter, mm.
+        bores: from `read_bores`.
+
+    Raises:
+        InputError: naming the first stretch where it is.
+    """
+    for b in bores:
+        widest = b.diameter + (b.ovality + abs(b.taper)) / 2
+        if widest >= outside:
+            _raise("readings", f"the bore from station {b.z0:g} to {b.z1:g} is as wide as the tube's outside",
+                   f"bore up to {widest:.2f}, outside {outside:.2f} mm", "a bore below the outside diameter")  # fmt: skip
 
 
 def tube_values(
