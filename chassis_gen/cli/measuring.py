@@ -190,7 +190,7 @@ class Importing(Struct, frozen=True):
             progress("reading the model")
             data = read_bytes(self.path, self.session.root, MOST_BYTES)
             model = read_model_bytes(data, self.path.suffix.lower(), file)
-        unit = self._unit(model, file)
+        unit, unit_words = self._unit(model, file)
         with self.session.progress() as progress:
             progress("making convex pieces")
             try:
@@ -216,6 +216,10 @@ class Importing(Struct, frozen=True):
             "unit_mm": unit,
             "sizes": sizes,
             "pieces": len(made.pieces),
+            "units": unit_words,
+            "up": made.turn[2].round(4).tolist(),
+            "along": made.turn[1].round(4).tolist(),
+            "axes": self._axes(made),
             "triangles": len(made.faces),
             "exact_mesh": exact is not None,
             "volume_mm3": made.volume,
@@ -225,8 +229,8 @@ class Importing(Struct, frozen=True):
         self.session.show(document, lambda: _imported_text(document))
         return PASS
 
-    def _unit(self, model: Model, file: str) -> float:
-        """Return mm per unit of the model: as given, as the file says, or as confirmed at a terminal.
+    def _unit(self, model: Model, file: str) -> tuple[float, str]:
+        """Return mm per unit of the model and who says so: the option, the file, or the maker at a terminal.
 
         Raises:
             InputError: nobody says it.
@@ -235,20 +239,37 @@ class Importing(Struct, frozen=True):
         from chassis_gen.shapes.models import UNITS
 
         if self.units is not None:
-            return UNITS[self.units]
+            return UNITS[self.units], f"{self.units}, as given"
         if model.unit is not None:
-            return model.unit
+            name = next((u for u, factor in UNITS.items() if factor == model.unit), f"{model.unit:g} mm")
+            return model.unit, f"{name}, as the file says"
         sizes = {u: model_size(model, factor) for u, factor in UNITS.items()}
-        guess = next((u for u, s in sizes.items() if plausible(s)), None)
-        shown = {u: " x ".join(f"{v:.4g}" for v in s) for u, s in sizes.items()}
-        if guess is not None:
-            answer = prompted(f"Drawn in {guess}, so {shown[guess]} mm large? [y/n]", self.session.wants_json)
-            if answer is not None and answer.lower() in ("y", "yes"):
-                return UNITS[guess]
-        sure = f"--units {guess} if it is {shown[guess]} mm large" if guess else "--units mm, cm, m or in"
+        shown = {
+            u: f"{u} ({' x '.join(f'{v:.4g}' for v in size)} mm large)"
+            for u, size in sizes.items()
+            if plausible(size)
+        }
+        if shown:
+            asked = f"In which unit was it drawn: {', '.join(shown.values())}?"
+            answer = prompted(asked, self.session.wants_json)
+            if answer in shown:
+                return UNITS[answer], f"{answer}, as typed"
+        sure = f"--units with {', '.join(shown.values())}" if shown else "--units mm, cm, m or in"
         raise InputError(
             [Problem("model-units", "the file doesn't say in which unit it was drawn", file, allowed=sure)]
         )
+
+    def _axes(self, made: Envelope) -> str:
+        """Return which axes of the model became the part's, and why."""
+        why = (
+            "as given"
+            if self.up
+            else f"away from its largest face, {100 * made.stands_on:.0f} % of the surface"
+            if made.stands_on
+            else "as drawn, for no plane face has a fair share of the surface"
+        )
+        across = "as given" if self.along else "its longest side across that"
+        return f"up is the model's {_axis_words(made.turn[2])} ({why}), along is {_axis_words(made.turn[1])} ({across})"
 
     def _terminal_rows(self) -> list[dict[str, Any]]:
         from chassis_gen.params.readings import named, read_numbers
@@ -298,6 +319,15 @@ DENSITY = 1.8
 """Of a part whose mass isn't given, g/cm3: glass-filled board material and plastics (estimate)."""
 
 
+def _axis_words(axis: Any) -> str:
+    """Return a direction in the model as an axis such as ``+z``, or as its three components."""
+    values = [float(v) for v in axis]
+    k = max(range(3), key=lambda i: abs(values[i]))
+    if abs(values[k]) > 1.0 - 1e-6:
+        return ("+" if values[k] > 0 else "-") + "xyz"[k]
+    return "(" + ", ".join(f"{v:.3f}" for v in values) + ")"
+
+
 def _plain(value: float) -> float:
     return round(value, 5) + 0.0
 
@@ -312,6 +342,8 @@ def _imported_text(d: Mapping[str, Any]) -> str:
     sizes = d["sizes"]
     rows: list[tuple[str, str]] = [
         ("size x, y, z", f"{sizes['width']:.2f} x {sizes['length']:.2f} x {sizes['height']:.2f} mm"),
+        ("drawn in", d["units"]),
+        ("axes", d["axes"]),
         (
             "convex pieces",
             f"{d['pieces']}, {d['waste_mm3']:.1f} mm3 larger than the model's {d['volume_mm3']:.1f} mm3",

@@ -113,7 +113,8 @@ def take_in(
     """Write a part file from a model: STEP, STL, 3MF or GLB.
 
     The model becomes a few convex pieces that are never smaller than it. Its unit is taken from the file
-    where the format has one; else it is guessed and has to be confirmed, or given with --units.
+    where the format has one; else it has to be given with --units, or is asked for at a terminal. Without --up
+    the part rests on its largest plane face, or as drawn where it is round all over; what was taken is said.
     """
     from chassis_gen.cli.measuring import Importing
 

@@ -20,6 +20,9 @@ MOST_READINGS = 200
 _DECIMALS = 4
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 
+_DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+\s*[A-Za-z\"]+")
+"""Two whole numbers of which only the last has a unit: a decimal comma rather than two readings."""
+
 
 class Averaged(Struct, frozen=True):
     """What several readings of one size say.
@@ -71,6 +74,9 @@ def read_numbers(text: str, what: str, low: float, high: float, unit: str = "mm"
     Raises:
         InputError: a reading is no number, or out of range, or there are too many.
     """
+    if _DECIMAL_COMMA.fullmatch(text.strip()):
+        _raise("bad-number", f"a reading of {what}: a decimal comma is not understood", f'"{text.strip()[:40]}"',
+               _wanted(unit))  # fmt: skip
     found = []
     parts = [p.strip() for p in text.split(",")]
     if len(parts) > MOST_READINGS:
@@ -103,6 +109,12 @@ def checked_accuracy(value: float | None, key: str = "--accuracy") -> float:
     return value
 
 
+def _wanted(unit: str) -> str:
+    return (
+        f"numbers with a decimal point in {unit} or with a unit, parted by commas, such as 32.1,32.0,1.26 in"
+    )
+
+
 def _converted(text: str, what: str, unit: str) -> float:
     """Return a reading that carries a unit.
 
@@ -111,9 +123,7 @@ def _converted(text: str, what: str, unit: str) -> float:
     """
     from pydantic_core import PydanticCustomError
 
-    wanted = (
-        f"numbers with a decimal point in {unit} or with a unit, parted by commas, such as 32.1,32.0,1.26 in"
-    )
+    wanted = _wanted(unit)
     if unit not in DIMENSIONS:
         _raise("bad-number", f"a reading of {what} is no number", f'"{text[:40]}"', f"numbers of {unit}")
     try:

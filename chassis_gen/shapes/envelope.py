@@ -33,6 +33,9 @@ LEFT_OUT = 1e-6
 EXACT_TRIANGLES = 20_000
 """A model with more triangles is kept as its envelope alone."""
 
+LEAST_FACE = 0.05
+"""Share of a model's surface from which on a plane face may be what the part rests on (chosen)."""
+
 _DECIMALS = 5
 _GROWN = 1e-4
 _WELD = (9, 4)
@@ -69,6 +72,8 @@ class Envelope(Struct, frozen=True, eq=False):
         volume: of the model, mm3.
         left_out: volume of the model outside its pieces, mm3.
         waste: volume of the pieces beyond the model, mm3.
+        turn: the part's axes x, y, z as rows, in the model's coordinates.
+        stands_on: share of the surface that the face has which decided what is up; 0 where none did.
     """
 
     pieces: tuple[Points, ...]
@@ -79,6 +84,8 @@ class Envelope(Struct, frozen=True, eq=False):
     volume: float
     left_out: float
     waste: float
+    turn: Points
+    stands_on: float = 0.0
 
 
 def envelope_of(
@@ -96,7 +103,8 @@ def envelope_of(
         model: as its file has it.
         unit: mm per unit of the model.
         file: the file, for messages.
-        up: axis of the model that becomes the part's +z, such as ``+z``; None for away from its largest face.
+        up: axis of the model that becomes the part's +z, such as ``+z``; None for away from its largest face, or as
+            drawn where no face has a fair share of the surface.
         along: axis of the model that becomes the part's +y; None for its longest side across `up`.
         all_shells: take separate shells together as one part.
 
@@ -108,7 +116,7 @@ def envelope_of(
     points, faces = _welded(model.vertices * unit, model.faces, file)
     solid = _sound(points, faces, file, all_shells)
     points, faces = _arrays(solid)
-    turn = _turn(points, faces, up, along, file)
+    turn, stands_on = _turn(points, faces, up, along, file)
     points = points @ turn.T
     low, high = points.min(axis=0), points.max(axis=0)
     points = points - np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
@@ -125,7 +133,7 @@ def envelope_of(
             waste = float(cover.volume() - solid.volume())
             return Envelope(
                 pieces, every.min(axis=0), every.max(axis=0), points, faces, float(solid.volume()),
-                max(0.0, left_out), waste,
+                max(0.0, left_out), waste, turn, stands_on,
             )  # fmt: skip
     raise GeometryError(file, f"{left_out:.3g} mm3 of the model lie outside its convex pieces")
 
@@ -300,9 +308,17 @@ def _enclosed(points: Points, faces: Faces, at: float) -> float:
     return abs(total)
 
 
-def _turn(points: Points, faces: Faces, up: str | None, along: str | None, file: str) -> Points:
-    """Return the rotation whose rows are the part's axes in the model's coordinates."""
-    z = np.array(_axis(up, file), float) if up else -_largest_face(points, faces)
+def _turn(points: Points, faces: Faces, up: str | None, along: str | None, file: str) -> tuple[Points, float]:
+    """Return the rotation whose rows are the part's axes in the model's coordinates, and the face's share behind it.
+
+    On a round body one facet is as large as the next: none is what the part rests on.
+    """
+    share = 0.0
+    z = np.array(_axis(up or "+z", file), float)
+    if up is None:
+        face, its_share = _largest_face(points, faces)
+        if its_share >= LEAST_FACE:
+            z, share = -face, its_share
     if along:
         y = np.array(_axis(along, file), float)
         if abs(float(y @ z)) > 0.5:
@@ -311,7 +327,7 @@ def _turn(points: Points, faces: Faces, up: str | None, along: str | None, file:
     else:
         y = _longest_across(points, z)
     y = y / np.linalg.norm(y)
-    return np.stack([np.cross(y, z), y, z])
+    return np.stack([np.cross(y, z), y, z]), share
 
 
 def _axis(name: str, file: str) -> tuple[int, int, int]:
@@ -322,17 +338,18 @@ def _axis(name: str, file: str) -> tuple[int, int, int]:
     return _AXES[name]
 
 
-def _largest_face(points: Points, faces: Faces) -> Points:
-    """Return the outward normal of the direction in which most of the plane surface faces."""
+def _largest_face(points: Points, faces: Faces) -> tuple[Points, float]:
+    """Return the outward normal of the direction in which most of the plane surface faces, and its share of all."""
     a, b, c = (points[faces[:, k]] for k in range(3))
     cross = np.cross(b - a, c - a)
     area = np.linalg.norm(cross, axis=1)
     sound = area > _NEGLIGIBLE
     normals = cross[sound] / area[sound, None]
     keys, merged = np.unique(normals.round(3) + 0.0, axis=0, return_inverse=True)
-    largest = int(np.argmax(np.bincount(merged.reshape(-1), area[sound])))
+    areas = np.bincount(merged.reshape(-1), area[sound])
+    largest = int(np.argmax(areas))
     normal: Points = keys[largest]
-    return _snapped(normal / np.linalg.norm(normal))
+    return _snapped(normal / np.linalg.norm(normal)), float(areas[largest] / areas.sum())
 
 
 def _snapped(v: Points) -> Points:

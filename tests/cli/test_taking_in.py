@@ -153,7 +153,7 @@ REFUSED = {
     "unit unknown": (
         ("cube.stl",),
         "cube.stl: [model-units] the file doesn't say in which unit it was drawn; "
-        "allowed: --units mm if it is 10 x 8 x 6 mm large",
+        "allowed: --units with mm (10 x 8 x 6 mm large), cm (100 x 80 x 60 mm large), in (254 x 203.2 x 152.4 mm large)",
     ),
     "wrong unit": (
         ("cube.stl", "--units", "m"),
@@ -222,9 +222,17 @@ UNMEASURED = {
     ),
     "no number": (
         ("--like", "speaker 32 mm", "--size", "depth=9,1 mm"),
-        "[bad-number] a reading of depth is "
-        'no number; read "1 mm"; allowed: '
-        "numbers with a decimal point, parted by commas, such as 32.1,32.0,32.2",
+        '[bad-number] a reading of depth: a decimal comma is not understood; read "9,1 mm"; allowed: '
+        "numbers with a decimal point in mm or with a unit, parted by commas, such as 32.1,32.0,1.26 in",
+    ),
+    "unit of another thing": (
+        ("--like", "speaker 32 mm", "--size", "depth=9 kg"),
+        '[bad-unit] a reading of depth: the unit "kg" does not measure a length; read "9 kg"; allowed: '
+        "numbers with a decimal point in mm or with a unit, parted by commas, such as 32.1,32.0,1.26 in",
+    ),
+    "no accuracy": (
+        ("--like", "speaker 32 mm", "--size", "depth=9", "--accuracy", "-1"),
+        "[out-of-range] --accuracy: the number is out of range; read -1; allowed: 0 < mm <= 5",
     ),
     "twice": (
         ("--like", "speaker 32 mm", "--size", "depth=9", "--size", "depth=9.1"),
@@ -240,3 +248,20 @@ def test_readings_that_cant_be_right_are_said(
     options, message = UNMEASURED[name]
     done = ran(capsys, "--workspace", workspace, "parts", "measure", "thing", *options)
     assert (done.status, done.err.strip()) == (2, message)
+
+
+def test_what_was_taken_for_up_and_in_which_unit_is_said(
+    workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    model = workspace / "cube.stl"
+    model.write_bytes(stl(*CUBE))
+    command = ("--workspace", workspace, "--json", "parts", "from", "thing", model, "--units", "mm")
+    document = ran(capsys, *command).document
+    assert document["units"] == "mm, as given"
+    # the box of 10 x 8 x 6 mm has two faces of 80 of its 376 mm2
+    assert document["axes"].endswith(
+        "away from its largest face, 21 % of the surface), along is +x (its longest side across that)"
+    )
+    given = ran(capsys, *command, "--up", "-y", "--along", "+z").document
+    assert given["axes"] == "up is the model's -y (as given), along is +z (as given)"
+    assert (given["up"], given["along"]) == ([0, -1, 0], [0, 0, 1])

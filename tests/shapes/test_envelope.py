@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import manifold3d
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -77,6 +78,23 @@ def test_the_part_stands_on_its_largest_face_and_lies_along_its_longest_side() -
     assert size == [20.0, 40.0, 9.0]
     # the component stands up from the board, above its underside at z = 0
     assert e.low[2] == pytest.approx(0.0, abs=2e-3)
+
+
+@pytest.mark.parametrize("round_", ["torus", "sphere"])
+def test_a_body_that_is_round_all_over_stays_as_it_was_drawn(round_: str) -> None:
+    """A ring of 20 mm from middle to middle, 6 mm thick: no facet of it is what it rests on."""
+    if round_ == "sphere":
+        made = manifold3d.Manifold.sphere(9.0, 48)
+        size = [18.0, 18.0, 18.0]
+    else:
+        circle = manifold3d.CrossSection.circle(3.0, 32).translate((10.0, 0.0))
+        made = manifold3d.Manifold.revolve(circle, 64)
+        size = [26.0, 26.0, 6.0]
+    mesh = made.to_mesh64()
+    model = Model(np.array(mesh.vert_properties[:, :3]), np.array(mesh.tri_verts, np.int64), 1.0)
+    e = envelope_of(model, 1.0, "part")
+    assert (e.high - e.low).tolist() == pytest.approx(size, abs=0.02)
+    assert (e.turn[2].tolist(), e.stands_on) == ([0.0, 0.0, 1.0], 0.0)
 
 
 def test_flags_turn_the_part() -> None:
