@@ -127,13 +127,13 @@ def _run(shown: str, text: str) -> ModuleType:
             "own-section", f"this is no Python ({error.msg})", shown, error.lineno, error.offset
         )
         raise InputError([problem]) from None
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         del sys.modules[name]
         raise InputError([_failure(error, shown, "when it was loaded")]) from None
     return module
 
 
-def _failure(error: Exception, shown: str, when: str) -> Problem:
+def _failure(error: Exception | SystemExit, shown: str, when: str) -> Problem:
     """Return what a maker's own code raised as a problem at its line."""
     frames = [f for f in traceback.extract_tb(error.__traceback__) if f.filename == shown]
     line = frames[-1].lineno if frames else None
@@ -180,7 +180,7 @@ class OwnKind(SectionKind):
             made = make()
         except InputError:
             raise
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             raise InputError([_failure(error, self._shown, when)]) from None
         if not isinstance(made, wanted):
             what = " or ".join("nothing" if t is type(None) else t.__name__ for t in wanted)

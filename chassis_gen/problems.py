@@ -7,6 +7,8 @@ sees all mistakes of a file in one run.
 from __future__ import annotations
 
 import difflib
+import re
+import shlex
 from collections.abc import Iterable
 
 from msgspec import Struct
@@ -53,7 +55,7 @@ class Problem(Struct, frozen=True):
             parts.append(f"allowed: {self.allowed}")
         if self.nearest is not None:
             parts.append(f'did you mean "{self.nearest}"?')
-        return "; ".join(parts)
+        return printable("; ".join(parts))
 
 
 class InputError(Exception):
@@ -62,6 +64,36 @@ class InputError(Exception):
     def __init__(self, problems: Iterable[Problem]):
         self.problems = tuple(problems)
         super().__init__("\n".join(p.text() for p in self.problems))
+
+
+def printable(text: str) -> str:
+    """Return a text as a terminal may show it: characters that print nothing, or turn what follows, as escapes.
+
+    Line ends and tabs stay.
+
+    Args:
+        text: may hold anything that a file held.
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() or c in "\n\t" else _escaped(c) for c in text)
+
+
+def _escaped(character: str) -> str:
+    code = ord(character)
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
+
+
+def quoted(name: str) -> str:
+    """Return a name or a path as one word of a command, as a maker has to type it.
+
+    Args:
+        name: the name or path.
+    """
+    if re.fullmatch(r"[\w@%+=:,./\\-]+", name):
+        return name
+    # double quotes are understood everywhere; a text with signs that they don't cover is quoted as a shell does
+    return shlex.quote(name) if re.search(r'["$`\\!]', name) else f'"{name}"'
 
 
 def nearest_name(name: str, known: Iterable[str]) -> str | None:

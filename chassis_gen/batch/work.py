@@ -19,7 +19,7 @@ from msgspec.structs import replace
 from chassis_gen.batch.task import Made, Task
 from chassis_gen.cache.code import package_code
 from chassis_gen.cache.store import NOTHING, Keeper, Store
-from chassis_gen.problems import InputError, Problem
+from chassis_gen.problems import InputError, Problem, quoted
 
 if TYPE_CHECKING:
     from chassis_gen.pipeline import Loaded
@@ -51,7 +51,9 @@ def _fault(task: Task, error: Exception) -> Problem:
     """Return a fault of the program itself as a problem of this build, so that the others are still made."""
     what = f"{type(error).__name__}: {' '.join(str(error).split())[:200]}"
     message = f"this is a fault of chassis-gen itself, not of your files: {what}"
-    return Problem("program-fault", message, allowed=f"chassis-gen check {task.target.build} says more")
+    return Problem(
+        "program-fault", message, allowed=f"chassis-gen check {quoted(task.target.build)} says more"
+    )
 
 
 def _made(task: Task, loaded: Loaded) -> Made:

@@ -12,6 +12,7 @@ import click
 from chassis_gen.cli.outcome import TRUST
 from chassis_gen.cli.session import FAIL, PASS, Session, json_option
 from chassis_gen.cli.text import paragraph, table, terminal_width
+from chassis_gen.problems import quoted
 
 if TYPE_CHECKING:
     from chassis_gen.params.printer import PrinterFile
@@ -271,7 +272,8 @@ def _gauge_text(made: GaugeSet, folder: str, files: Sequence[str]) -> str:
     lines = [table(("number", "kind", "drawn mm", "what to measure"), rows, width, right=(2,)), ""]
     text = (
         f"Written to out/{folder}/: {', '.join(files)}. Print with the slicer's own size compensation off, let it "
-        f"cool, fill in the sheet, then: chassis-gen printer calibrate {made.printer} out/{folder}/readings.csv"
+        f"cool, fill in the sheet, then: chassis-gen printer calibrate {quoted(made.printer)} "
+        f"{quoted(f'out/{folder}/readings.csv')}"
     )
     return "\n".join((*lines, paragraph(text, width)))
 

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 import click
 from msgspec import Struct, field
 
+from chassis_gen.problems import printable
+
 if TYPE_CHECKING:
     from chassis_gen.params.workspace import Workspace
 
@@ -55,7 +57,7 @@ class Session(Struct):
                 JSON has turned to standard error.
         """
         self.document = document
-        click.echo(text())
+        click.echo(printable(text()))
 
     @property
     def shows_progress(self) -> bool:
@@ -107,7 +109,7 @@ class _ProgressLine:
     def _show(self) -> None:
         with self._lock:
             if not self._closed:
-                self._write(f"\r\x1b[K{self._text[:70]} ...")
+                self._write(f"\r\x1b[K{printable(self._text)[:70]} ...")
 
     def _write(self, text: str) -> None:
         sys.stderr.write(text)

@@ -39,11 +39,11 @@ def command(session: Session, build: str, dimension: str | None) -> int:
         return PASS
     found = plan.dimensions.get(dimension)
     if found is None:
-        from chassis_gen.problems import InputError, Problem, nearest_name
+        from chassis_gen.problems import InputError, Problem, nearest_name, quoted
 
         nearest = nearest_name(dimension, plan.dimensions)
         message = f"{plan.build} has no such dimension"
-        allowed = f"a name that `chassis-gen why {build}` lists"
+        allowed = f"a name that `chassis-gen why {quoted(build)}` lists"
         raise InputError(
             [Problem("unknown-name", message, value=f'"{dimension}"', allowed=allowed, nearest=nearest)]
         )

@@ -14,6 +14,7 @@ import shutil
 from collections.abc import Collection, Iterator
 from pathlib import Path
 
+from chassis_gen.output.manifest import FILE_NAME
 from chassis_gen.problems import InputError, Problem
 
 # linux/fs.h and fcntl.h
@@ -120,15 +121,22 @@ def _runs(process: int) -> bool:
 def _own_files(folder: Path, generated: Collection[str] | None) -> tuple[str, ...]:
     """Return what lies in the folder beside generated files, relative to it."""
     if folder.exists() and not folder.is_dir():
-        raise InputError([_problem("not-our-folder", folder, "a file stands where the output's folder goes")])
+        message = "a file stands where the output's folder goes"
+        raise InputError([_problem("not-our-folder", folder, message, "move it away, then run this again")])
     found = tuple(
         sorted(
             p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_symlink() or not p.is_dir()
         )
     )
     if found and generated is None:
-        message = f"the folder holds files that aren't from a build, such as {found[0]}; it is left alone"
-        raise InputError([_problem("not-our-folder", folder, message)])
+        damaged = f"its {FILE_NAME} can't be read" if FILE_NAME in found else f"it has no {FILE_NAME}"
+        other = next((name for name in found if name != FILE_NAME), FILE_NAME)
+        message = (
+            f"{damaged}, so what an earlier run made can't be told from own files, such as {other}; "
+            "the folder is left alone"
+        )
+        remedy = "move or delete the folder, then run this again; own files may be moved back after that"
+        raise InputError([_problem("not-our-folder", folder, message, remedy)])
     return tuple(name for name in found if name not in (generated or ()))
 
 
@@ -166,5 +174,5 @@ def _cannot_write(folder: Path, error: OSError) -> InputError:
     )
 
 
-def _problem(code: str, folder: Path, message: str) -> Problem:
-    return Problem(code, message, str(folder))
+def _problem(code: str, folder: Path, message: str, allowed: str | None = None) -> Problem:
+    return Problem(code, message, str(folder), allowed=allowed)

@@ -167,11 +167,18 @@ def _converted(text: str, wanted: Quantity) -> Fraction:
     factor = _factor(unit, wanted.unit) if _UNIT.fullmatch(unit) else None
     if factor is None:
         nearest = nearest_name(unit, dimension.units)
-        raise rejected(Rejection("bad-unit", f'the unit "{unit[:30]}" is unknown', wanted.wanted, nearest))
+        raise rejected(
+            Rejection("bad-unit", f'the unit "{unit[:30]}" is unknown', _with_units(wanted), nearest)
+        )
     if factor == 0:
         message = f'the unit "{unit}" does not measure {dimension.name}'
-        raise rejected(Rejection("bad-unit", message, wanted.wanted))
+        raise rejected(Rejection("bad-unit", message, _with_units(wanted)))
     return number * factor
+
+
+def _with_units(wanted: Quantity) -> str:
+    """Return range and form as text, with the usual units by name."""
+    return f"{wanted.wanted}; units: {', '.join(DIMENSIONS[wanted.unit].units)}"
 
 
 def _number(text: str, wanted: Quantity) -> tuple[Fraction, str]:

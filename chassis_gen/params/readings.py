@@ -131,7 +131,8 @@ def _converted(text: str, what: str, unit: str) -> float:
     except PydanticCustomError as error:
         (why, *_) = (error.context or {})["rejections"]
         if why.code == "bad-unit":
-            _raise("bad-unit", f"a reading of {what}: {why.message}", f'"{text[:40]}"', wanted)
+            _raise("bad-unit", f"a reading of {what}: {why.message}", f'"{text[:40]}"',
+                   f"{wanted}; units: {', '.join(DIMENSIONS[unit].units)}")  # fmt: skip
         _raise("bad-number", f"a reading of {what} is no number", f'"{text[:40]}"', wanted)
 
 

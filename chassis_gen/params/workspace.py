@@ -25,6 +25,15 @@ _NAME_RULE = (
 _WINDOWS_RESERVED = re.compile(r"(?:con|prn|aux|nul|com[0-9]|lpt[0-9]) *(?:\.|$)", re.IGNORECASE)
 
 
+def is_reserved(name: str) -> bool:
+    """Return whether some system takes a file's name for a device.
+
+    Args:
+        name: the name, with or without extension.
+    """
+    return _WINDOWS_RESERVED.match(name) is not None
+
+
 def name_rejection(name: str) -> Rejection | None:
     """Return what is wrong with a name of a build or a shared file, or None if it is safe.
 
@@ -33,7 +42,9 @@ def name_rejection(name: str) -> Rejection | None:
     """
     if name in (".", "..") or "/" in name or "\\" in name or re.match(r"[A-Za-z]:", name):
         return Rejection("leaves-workspace", "a name must not lead to another folder", _NAME_RULE)
-    if len(name) > _MAX_NAME or not _NAME.fullmatch(name) or _WINDOWS_RESERVED.match(name):
+    if name.startswith("-"):
+        return Rejection("bad-name", "a name that begins with - would be taken for an option", _NAME_RULE)
+    if len(name) > _MAX_NAME or not _NAME.fullmatch(name) or is_reserved(name):
         return Rejection("bad-name", "the name cannot be used as a file name", _NAME_RULE)
     return None
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.sums import PRINTER, Basis, Dimension
-from chassis_gen.problems import nearest_name
+from chassis_gen.problems import nearest_name, quoted
 
 
 def known_bases(inputs: BuildInputs) -> dict[str, float]:
@@ -52,7 +52,7 @@ def basis_findings(inputs: BuildInputs, sums: Mapping[str, Dimension]) -> tuple[
         )
         text = (
             "print and measure again, or take it back with "
-            f"`chassis-gen trial note {inputs.name} --undo {basis.entry}`"
+            f"`chassis-gen trial note {quoted(inputs.name)} --undo {basis.entry}`"
         )
         found.append(
             Finding("warning", "trial-compensation", name, message, numbers, Remedy(None, None, text))

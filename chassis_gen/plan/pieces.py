@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from msgspec.structs import replace
 
 from chassis_gen.params.codes import Rejection
+from chassis_gen.params.workspace import is_reserved
 from chassis_gen.plan.chassis import PiecePlan
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.inputs import BuildInputs, Gathering
@@ -25,9 +26,13 @@ from chassis_gen.shapes.recipe import Recipe, Step, cut
 
 
 def file_safe(name: str) -> str:
-    """Return a name as it may stand in a file's name: small letters of any script, digits, points and dashes."""
+    """Return a name as it may stand in a file's name: small letters of any script, digits, points and dashes.
+
+    A name that stands for a device on some system gets "-piece" behind it.
+    """
     plain = unicodedata.normalize("NFC", name).lower()
-    return re.sub(r"[^\w.]+|_", "-", plain).strip("-.") or "piece"
+    safe = re.sub(r"[^\w.]+|_", "-", plain).strip("-.") or "piece"
+    return f"{safe}-piece" if is_reserved(safe) else safe
 
 
 def with_file_names(section: SectionPlan) -> SectionPlan:

@@ -17,6 +17,7 @@ from chassis_gen.checks.fits import share_that_fits
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.model import Fit
 from chassis_gen.plan.sums import PRINTER, Term
+from chassis_gen.problems import quoted
 from chassis_gen.tables.fits import printer_tolerance
 from chassis_gen.tables.trial import trial_rule
 
@@ -85,7 +86,7 @@ def advice(plan: ChassisPlan, build: str) -> tuple[Advice, ...]:
             smaller = _of_printer(term) and term.tolerance > tuned.value
             return replace(term, tolerance=tuned.value) if smaller else term
 
-        command = f"chassis-gen printer gauge {plan.printer}"
+        command = f"chassis-gen printer gauge {quoted(plan.printer or 'PRINTER')}"
         found.append(
             _advice("gauge", f"gauge of {plan.printer}", command, fits, before, gauged, tuned.source)
         )
@@ -150,11 +151,11 @@ def _reading(plan: ChassisPlan, size: Term, fit: Fit, build: str) -> tuple[str, 
     alike = (n for n, m in part.sizes.items() if abs(m.value - size.value) < LIKE)
     wanted = next(alike, "SIZE")
     what = f"{part.name}, {wanted.replace('_', ' ') if wanted != 'SIZE' else fit.dimension.note}"
-    return what, f'chassis-gen trial note --part "{part.name}" --measured {wanted}=MM'
+    return what, f"chassis-gen trial note --part {quoted(part.name)} --measured {wanted}=MM"
 
 
 def _note(build: str, fit: Fit) -> str:
-    return f"chassis-gen trial note {build} {_quoted(fit.dimension.name)} --measured MM"
+    return f"chassis-gen trial note {quoted(build)} {quoted(fit.dimension.name)} --measured MM"
 
 
 def _advice(
@@ -208,7 +209,3 @@ def _variance(terms: Sequence[Term]) -> float:
     return math.fsum(
         (SENSITIVITY * t.tolerance) ** 2 / (3.0 if t.uniform else SIGMAS_IN_RANGE**2) for t in terms
     )
-
-
-def _quoted(name: str) -> str:
-    return f'"{name}"' if " " in name else name

@@ -16,7 +16,7 @@ from chassis_gen.pipeline import Loaded, load_build
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.planner import plan_build
 from chassis_gen.plan.sums import CORRECTION, FINISH, FIT_CLEARANCE, PRINTER, TEST_FIT, Dimension
-from chassis_gen.problems import InputError, Problem, nearest_name
+from chassis_gen.problems import InputError, Problem, nearest_name, quoted
 from chassis_gen.trial.changes import Changes, changes
 from chassis_gen.trial.kept import missing
 from chassis_gen.trial.log import (
@@ -291,6 +291,13 @@ def log_print(workspace: Workspace, build: str, printed: Printed, today: datetim
         at = bench(workspace, build, today)
         names = [p.name for p in at.plan.pieces]
         piece = printed.piece or (names[0] if len(names) == 1 else "")
+        if not names:
+            message = "no piece can be made of the build as it is, so that none can have been printed"
+            allowed = f"mend first what `chassis-gen check {quoted(at.plan.build)}` says"
+            raise InputError([Problem("not-allowed", message, allowed=allowed)])
+        if not piece:
+            message = f"the build has {len(names)} pieces, and which one was printed isn't said"
+            raise InputError([Problem("missing-key", message, key="--piece", allowed=", ".join(names))])
         if piece not in names:
             raise InputError([_unknown("piece", piece, names, "--piece")])
         row = PrintRow(

@@ -19,7 +19,7 @@ from chassis_gen.params.workspace import Workspace
 from chassis_gen.params.writing import write_text_atomically
 from chassis_gen.pipeline import load_build
 from chassis_gen.plan.printing import printer_terms
-from chassis_gen.problems import InputError, Problem
+from chassis_gen.problems import InputError, Problem, quoted
 from chassis_gen.tables.trial import trial_rule
 from chassis_gen.trial.carried import noted_terms
 from chassis_gen.trial.changes import LEAST
@@ -69,8 +69,7 @@ class Repeat(Struct, frozen=True):
     @property
     def command(self) -> str:
         """Return the command that moves the correction to the printer."""
-        name = f'"{self.printer}"' if " " in self.printer else self.printer
-        return f"chassis-gen trial settle {name}"
+        return f"chassis-gen trial settle {quoted(self.printer)}"
 
     @property
     def text(self) -> str:

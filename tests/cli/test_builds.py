@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 import tomllib
 from pathlib import Path
@@ -11,7 +12,11 @@ import pytest
 
 from chassis_gen.cli import outcome, session
 from chassis_gen.cli.new import DROPPED
+from chassis_gen.params.reading import read_source
+from chassis_gen.params.taking_over import bring_along
+from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import DEFAULT_CHORD
+from chassis_gen.problems import quoted
 from tests.cli.support import REPOSITORY, process, ran
 
 PLATES = """\
@@ -234,7 +239,15 @@ def test_new_writes_a_file_that_plans_and_does_not_overwrite_it(
     done = ran(capsys, "--workspace", tmp_path, "new", "first lamp", "--json")
     assert (done.status, done.document) == (
         0,
-        {"status": "written", "build": "first lamp", "file": "profiles/first lamp/build.toml", "like": None},
+        {
+            "status": "written",
+            "build": "first lamp",
+            "file": "profiles/first lamp/build.toml",
+            "like": None,
+            "brought": [],
+            "kept": [],
+            "missing": [],
+        },
     )
     text = (tmp_path / "profiles" / "first lamp" / "build.toml").read_text()
     assert tomllib.loads(text)["build"]["title"] == "first lamp"
@@ -256,11 +269,11 @@ def test_the_template_builds_as_it_is(tmp_path: Path, capsys: pytest.CaptureFixt
     assert len(done.document["wires"]) == 8
 
 
-@pytest.mark.parametrize("name", ["../x", "/x", "a/b", "parts", "con", "", "."])
+@pytest.mark.parametrize("name", ["../x", "/x", "a/b", "parts", "con", "", ".", "-x"])
 def test_new_refuses_names_that_no_folder_should_have(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    done = ran(capsys, "--workspace", tmp_path, "new", name)
+    done = ran(capsys, "--workspace", tmp_path, "new", "--", name)
     assert done.status == 2
     assert done.err.startswith(("[bad-name]", "[leaves-workspace]"))
     assert list(tmp_path.iterdir()) == []
@@ -307,6 +320,63 @@ def test_new_like_what_is_not_there_or_broken(workspace: Path, capsys: pytest.Ca
     (workspace / "profiles" / "plates" / "build.toml").write_text("[build]\n")
     assert ran(capsys, "--workspace", workspace, "new", "x", "--like", "plates").status == 2
     assert not (workspace / "profiles" / "x").exists()
+
+
+def test_new_like_a_build_elsewhere_brings_what_it_names_and_writes_nothing_over(
+    workspace: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = tmp_path / "other"
+    files = {
+        "printers/p.toml": "nozzle = 0.6\n",
+        "parts/bell.toml": 'kind = "speaker"\n',
+        "parts/unused.toml": 'kind = "speaker"\n',
+        "lamp/mark.svg": "<svg/>",
+        "lamp/build.toml": PLATES.replace("[build]", '[build]\nprinter = "p"\n', 1)
+        + '\n[[lettering]]\non = "bay"\ntext = "bell"\nfont = "mark.svg"\n',
+    }
+    for name, text in files.items():
+        (other / "profiles" / name).parent.mkdir(parents=True, exist_ok=True)
+        (other / "profiles" / name).write_text(text)
+    source = read_source(other / "profiles/lamp/build.toml", other)
+    here = Workspace(workspace)
+    (workspace / "profiles" / "new lamp").mkdir()
+    folder = workspace / "profiles" / "new lamp"
+    found = bring_along(source, other / "profiles/lamp/build.toml", here, folder)
+    brought = ("profiles/new lamp/mark.svg", "profiles/printers/p.toml", "profiles/parts/bell.toml")
+    assert (found.written, found.kept, found.missing) == (brought, (), ())
+    assert (workspace / "profiles/printers/p.toml").read_text() == "nozzle = 0.6\n"
+    (workspace / "profiles/printers/p.toml").write_text("nozzle = 0.4\n")
+    again = bring_along(source, other / "profiles/lamp/build.toml", here, folder)
+    assert (again.written, again.kept) == ((), ("profiles/printers/p.toml",))
+    assert (workspace / "profiles/printers/p.toml").read_text() == "nozzle = 0.4\n"
+    (workspace / "profiles/printers/p.toml").unlink()
+    alone = tmp_path / "alone.toml"
+    alone.write_text(PLATES.replace("[build]", '[build]\nprinter = "p"\n', 1))
+    done = ran(capsys, "--workspace", workspace, "new", "third lamp", "--like", alone)
+    assert done.status == 0
+    assert "The build names what isn't here: write profiles/printers/p.toml, or name another one." in done.out
+    assert done.out.endswith('chassis-gen check "third lamp"\n')
+
+
+def test_what_a_terminal_would_hide_or_turn_is_shown_as_escapes(
+    workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """U+202E turns the text after it (Unicode Standard Annex 9); U+009B begins a control sequence (ECMA-48)."""
+    path = workspace / "profiles" / "plates" / "build.toml"
+    path.write_text(path.read_text().replace('kind = "lead_bay"', 'kind = "lead\u202e\u009b2Jbay"', 1))
+    done = ran(capsys, "--workspace", workspace, "check", "plates")
+    assert done.status == 2
+    assert "\\u202e\\x9b2Jbay" in done.err
+    assert all(c.isprintable() or c == "\n" for c in done.err)
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [("lamp-1.x", "lamp-1.x"), ("a b", '"a b"'), ("/a b/c$d.toml", "'/a b/c$d.toml'")],
+)
+def test_names_in_commands_are_quoted_where_a_shell_would_part_them(name: str, word: str) -> None:
+    assert quoted(name) == word
+    assert shlex.split(word) == [name]
 
 
 def test_the_demo_builds_are_listed_in_the_repository(capsys: pytest.CaptureFixture[str]) -> None:

@@ -86,6 +86,14 @@ WRONG = {
         ("KIND = CordBar()", "KIND = 1 / 0"),
         "[own-section] the build's own code failed when it was loaded: ZeroDivisionError: division by zero",
     ),
+    "ends the program": (
+        ("KIND = CordBar()", "raise SystemExit(7)"),
+        "[own-section] the build's own code failed when it was loaded: SystemExit: 7",
+    ),
+    "ends the program at its plan": (
+        ("middle = (ctx.z0 + ctx.z1) / 2\n        return", "raise SystemExit(0)\n        return"),
+        "[own-section] the build's own code failed at its plan: SystemExit: 0",
+    ),
     "no kind": (
         ("KIND = CordBar()", "KIND = CordBar"),
         "[own-section] extend.sections[0]: profiles/cord/cord_bar.py has no KIND that is a SectionKind",

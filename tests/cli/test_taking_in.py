@@ -228,7 +228,8 @@ UNMEASURED = {
     "unit of another thing": (
         ("--like", "speaker 32 mm", "--size", "depth=9 kg"),
         '[bad-unit] a reading of depth: the unit "kg" does not measure a length; read "9 kg"; allowed: '
-        "numbers with a decimal point in mm or with a unit, parted by commas, such as 32.1,32.0,1.26 in",
+        "numbers with a decimal point in mm or with a unit, parted by commas, such as 32.1,32.0,1.26 in; "
+        "units: mm, millimeter, cm, m, um, in, inch, ft, thou",
     ),
     "no accuracy": (
         ("--like", "speaker 32 mm", "--size", "depth=9", "--accuracy", "-1"),

@@ -98,6 +98,16 @@ def test_a_folder_that_is_not_a_build_s_is_left_alone(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         write(out)
     assert [p.code for p in caught.value.problems] == ["not-our-folder"]
+    problem = caught.value.problems[0]
+    assert problem.message.startswith("it has no manifest.json, so what an earlier run made")
+    assert (
+        problem.allowed
+        == "move or delete the folder, then run this again; own files may be moved back after that"
+    )
+    (out / "manifest.json").write_text("{", "utf-8")
+    with pytest.raises(InputError, match=r"its manifest.json can't be read, .* such as letters.txt"):
+        write(out)
+    (out / "manifest.json").unlink()
     assert listed(out) == {"letters.txt"}
     assert [p.name for p in tmp_path.iterdir()] == ["small"]
 

@@ -71,6 +71,7 @@ def test_accepted_values(kind: Any, value: Any, expected: float) -> None:
 
 RANGE = "0 < mm <= 2000"
 WANTED = f'{RANGE}, as a number in mm or as text with a unit such as "0.5 in"'
+UNITS = f"{WANTED}; units: mm, millimeter, cm, m, um, in, inch, ft, thou"
 BAD: list[tuple[Any, Rejection]] = [
     (True, Rejection("wrong-type", "a boolean where a length is wanted", WANTED)),
     ([1], Rejection("wrong-type", "a list where a length is wanted", WANTED)),
@@ -82,13 +83,14 @@ BAD: list[tuple[Any, Rejection]] = [
     ("-1 in", Rejection("out-of-range", "-25.4 mm is out of range", RANGE)),
     ("9e99 Mm", Rejection("out-of-range", "9e+108 mm is out of range", RANGE)),
     ("12", Rejection("bad-unit", "the unit is missing", WANTED, "12 mm")),
-    ("12 inc", Rejection("bad-unit", 'the unit "inc" is unknown', WANTED, "inch")),
-    ("12 MM", Rejection("bad-unit", 'the unit "MM" does not measure a length', WANTED)),
-    ("5 V", Rejection("bad-unit", 'the unit "V" does not measure a length', WANTED)),
-    ("5 nan", Rejection("bad-unit", 'the unit "nan" is unknown', WANTED)),
-    ("5 dBm", Rejection("bad-unit", 'the unit "dBm" does not measure a length', WANTED)),
-    ("5 mm**2", Rejection("bad-unit", 'the unit "mm**2" is unknown', WANTED, "mm")),
-    ("5 mm mm", Rejection("bad-unit", 'the unit "mm mm" is unknown', WANTED, "mm")),
+    ("12 inc", Rejection("bad-unit", 'the unit "inc" is unknown', UNITS, "inch")),
+    ("12 MM", Rejection("bad-unit", 'the unit "MM" does not measure a length', UNITS)),
+    ("1 mil", Rejection("bad-unit", 'the unit "mil" does not measure a length', UNITS)),
+    ("5 V", Rejection("bad-unit", 'the unit "V" does not measure a length', UNITS)),
+    ("5 nan", Rejection("bad-unit", 'the unit "nan" is unknown', UNITS)),
+    ("5 dBm", Rejection("bad-unit", 'the unit "dBm" does not measure a length', UNITS)),
+    ("5 mm**2", Rejection("bad-unit", 'the unit "mm**2" is unknown', UNITS, "mm")),
+    ("5 mm mm", Rejection("bad-unit", 'the unit "mm mm" is unknown', UNITS, "mm")),
     ("12,5 mm", Rejection("bad-number", "a decimal comma is not understood", WANTED, "12.5 mm")),
     ("1 000 mm", Rejection("bad-number", "the number cannot be read", WANTED)),
     ("1e400 mm", Rejection("bad-number", "the number cannot be read", WANTED)),

@@ -101,7 +101,7 @@ BROKEN: dict[str, tuple[str, list[str]]] = {
         TITLE + '[tube]\nwall = "5 V"',
         [
             '3:8: [bad-unit] tube.wall: the unit "V" does not measure a length; read "5 V"; '
-            f"allowed: 0 < mm <= 2000{IN_MM}"
+            f"allowed: 0 < mm <= 2000{IN_MM}; units: mm, millimeter, cm, m, um, in, inch, ft, thou"
         ],
     ),
     "entries of an inline list": (
@@ -201,7 +201,8 @@ BROKEN: dict[str, tuple[str, list[str]]] = {
         BAY + 'length = "5 inc"',
         [
             '4:10: [bad-unit] section[0].length: the unit "inc" is unknown; read "5 inc"; '
-            f'allowed: 0 < mm <= 2000{IN_MM}; or "fill"; did you mean "inch"?'
+            f"allowed: 0 < mm <= 2000{IN_MM}; units: mm, millimeter, cm, m, um, in, inch, ft, thou; "
+            'or "fill"; did you mean "inch"?'
         ],
     ),
     "inside a table where a length would do": (
@@ -259,7 +260,7 @@ BROKEN: dict[str, tuple[str, list[str]]] = {
             "4:1: [unknown-key] wire[0].fron: unknown key; read 1; allowed: from, current_a, gain, end; "
             'did you mean "from"?',
             '5:13: [bad-unit] wire[0].current_a: the unit "mV" does not measure a current; read "500 mV"; '
-            'allowed: 0 <= A <= 100, as a number in A or as text with a unit such as "500 mA"',
+            'allowed: 0 <= A <= 100, as a number in A or as text with a unit such as "500 mA"; units: A, ampere, amp, mA',
             "6:8: [out-of-range] wire[0].gain: the number is out of range; read 0; allowed: 0 < number",
             '7:7: [unknown-name] wire[0].end: not one of the known names; read "tined"; '
             'allowed: "bare" or "tinned"; did you mean "tinned"?',
@@ -345,7 +346,7 @@ def test_files_that_are_none(tmp_path: Path) -> None:
         f"{name}: [cannot-read] the file cannot be read (File name too long)"
     ]
     assert problems_of(tmp_path / "a\0b", tmp_path) == [
-        "a\0b: [cannot-read] the file cannot be read (embedded null byte)"
+        "a\\x00b: [cannot-read] the file cannot be read (embedded null byte)"
     ]
 
 

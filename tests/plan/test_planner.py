@@ -217,6 +217,8 @@ def test_piece_names_make_safe_file_names() -> None:
     """A file's name holds no way out of its folder."""
     assert file_safe("../../Outer Cap") == "outer-cap"
     assert file_safe("a/b\\c") == "a-b-c"
+    # Microsoft, "Naming Files, Paths, and Namespaces": device names
+    assert (file_safe("Con"), file_safe("cone")) == ("con-piece", "cone")
     assert file_safe("..") == "piece"
     assert file_safe("Häuschen_2/vorn") == "häuschen-2-vorn"
     assert file_safe("e\u0301") == file_safe("é") != file_safe("ü")  # Unicode normal form C

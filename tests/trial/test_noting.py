@@ -16,7 +16,7 @@ from chassis_gen.trial.log import read_log
 from chassis_gen.trial.noting import Printed, Seen, length, log_print, note, reject_print, side_of, take_back
 from chassis_gen.trial.rescue import piece_body
 from chassis_gen.trial.revisions import past_of
-from tests.trial.support import DAY, SEAT, workspace
+from tests.trial.support import BUILD, DAY, SEAT, workspace
 
 BEARING = "chassis.bearing_diameter"
 GRID = 2.0**-14
@@ -161,6 +161,23 @@ def test_unknown_prints_and_pieces_are_refused(small: Workspace) -> None:
         note(small, "small", SEAT, seen("good", None, piece="chasis"), DAY)
     with pytest.raises(InputError, match="no such piece"):
         log_print(small, "small", Printed(piece="cap"), DAY)
+
+
+def test_a_print_of_one_of_several_pieces_needs_its_name(tmp_path: Path) -> None:
+    cup = 'kind = "speaker_cup"\nname = "speaker"\npart = "speaker 32 mm"'
+    at = workspace(tmp_path, "small", text=BUILD.replace('kind = "end_plate"\nname = "near plate"', cup))
+    with pytest.raises(InputError) as caught:
+        log_print(at, "small", Printed(), DAY)
+    assert caught.value.problems[0].text() == (
+        "[missing-key] --piece: the build has 2 pieces, and which one was printed isn't said; "
+        "allowed: chassis, speaker-cap"
+    )
+    path = at.build_file("small")
+    # a speaker behind another section doesn't face the mouth: nothing can be made
+    plate = '[[section]]\nkind = "end_plate"\nname = "near plate"\n\n[[section]]\nkind = "speaker_cup"'
+    path.write_text(path.read_text().replace('[[section]]\nkind = "speaker_cup"', plate))
+    with pytest.raises(InputError, match="mend first what `chassis-gen check small` says"):
+        log_print(at, "small", Printed(), DAY)
 
 
 def test_a_renamed_dimension_is_explained_not_dropped(small: Workspace) -> None:
