@@ -18,7 +18,7 @@ import click
 
 from chassis_gen import __version__
 from chassis_gen.cli.session import BAD_INPUT, PASS, Session, json_option, json_text
-from chassis_gen.problems import InputError, Problem, nearest_name
+from chassis_gen.problems import InputError, Problem, nearest_name, printable
 from chassis_gen.records import as_data
 
 BUG, INTERRUPTED, BROKEN_PIPE = 70, 130, 141
@@ -188,7 +188,9 @@ def _bug(session: Session, error: Exception) -> int:
     """Report a fault of the program itself."""
     kind, text = type(error).__name__, " ".join(str(error).split())[:200]
     session.document = {"status": "bug", "type": kind, "message": text}
-    click.echo(f"This is a fault of chassis-gen itself, not of your files: {kind}: {text}", err=True)
+    click.echo(
+        f"This is a fault of chassis-gen itself, not of your files: {kind}: {printable(text)}", err=True
+    )
     if os.environ.get(TRACE):
         import traceback
 

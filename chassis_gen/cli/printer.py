@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from chassis_gen.printer.making import GaugeSet
     from chassis_gen.printer.qualify import Qualification
     from chassis_gen.printer.readings import Sheet
-    from chassis_gen.trial.carried import Carried
 
 
 @click.group("printer")
@@ -95,13 +94,12 @@ def calibrate_command(
 
     Its comments and layout stay. Nothing is written when a reading can't be right.
     """
+    from chassis_gen.cli.trial_text import carried_json, carried_lines
     from chassis_gen.output.calibration import calibration_png, panels
-    from chassis_gen.output.summary import plain
     from chassis_gen.params.printer_writing import with_behaviours
     from chassis_gen.params.writing import write_bytes_atomically, write_text_atomically
     from chassis_gen.printer.calibrate import calibrate
     from chassis_gen.printer.making import behaviours
-    from chassis_gen.records import as_data
     from chassis_gen.trial.carried import carried
 
     workspace = session.workspace
@@ -134,11 +132,11 @@ def calibrate_command(
         "smallest_wall_mm": found.smallest_wall,
         "first_layer_flare_mm": found.flare,
         "behaviours": [_line(line) for line in found.lines.values()],
-        "test_fits": [{**plain(as_data(c)), "text": c.text} for c in notes],
+        "test_fits": carried_json(notes),
     }
     session.show(
         document,
-        lambda: "\n".join((_calibration_text(found, printer, before.compensates), *_carried_lines(notes))),
+        lambda: "\n".join((_calibration_text(found, printer, before.compensates), *carried_lines(notes))),
     )
     return PASS
 
@@ -314,14 +312,6 @@ def _calibration_text(found: Calibration, printer: str, compensates: str) -> str
         else "the model compensates: leave the slicer's own size compensation off"
     )
     return "\n".join((*lines, "", paragraph(f"profiles/printers/{printer}.toml is written; {who}.", width)))
-
-
-def _carried_lines(notes: Sequence[Carried]) -> list[str]:
-    """Return what became of test fits, one paragraph each."""
-    if not notes:
-        return []
-    head = "Test fits that were noted before count for what they asked for beyond the new compensation:"
-    return ["", head, *(paragraph(f"- {c.text}", terminal_width()) for c in notes)]
 
 
 def _qualification_text(found: Qualification, printer: str, build: str) -> str:

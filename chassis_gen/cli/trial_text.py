@@ -12,6 +12,7 @@ from chassis_gen.records import as_data
 
 if TYPE_CHECKING:
     from chassis_gen.trial.advice import Advice
+    from chassis_gen.trial.carried import Carried
     from chassis_gen.trial.changes import Change, Changes, FitChange
     from chassis_gen.trial.history import History, Step
     from chassis_gen.trial.log import EntryRow, PrintRow
@@ -397,6 +398,7 @@ def settled_json(done: Settled) -> Document:
         "changed": [{"key": k, "before": plain(b), "after": plain(a)} for k, b, a in done.changed],
         "taken_back": [{"build": b, "entry": n} for b, n in done.taken_back],
         "repeats": [repeat_json(r) for r in done.repeats],
+        "test_fits": carried_json(done.carried),
     }
 
 
@@ -404,4 +406,19 @@ def settled_text(done: Settled) -> str:
     """Return what was settled in words."""
     lines = [f"{done.file}: {k} was {b:g} and is {a:g} now." for k, b, a in done.changed]
     taken = ", ".join(f"{b} {n}" for b, n in done.taken_back)
-    return "\n".join((*lines, f"Taken back, each by an entry of its own: {taken}."))
+    return "\n".join(
+        (*lines, f"Taken back, each by an entry of its own: {taken}.", *carried_lines(done.carried))
+    )
+
+
+def carried_json(found: Sequence[Carried]) -> list[Document]:
+    """Return what became of test fits when a printer's file changed, as JSON values."""
+    return [{**plain(as_data(c)), "text": c.text} for c in found]
+
+
+def carried_lines(found: Sequence[Carried]) -> list[str]:
+    """Return what became of test fits when a printer's file changed, one paragraph each."""
+    if not found:
+        return []
+    head = "Test fits that were noted before count for what they asked for beyond the new compensation:"
+    return ["", head, *(paragraph(f"- {c.text}", terminal_width()) for c in found)]

@@ -66,7 +66,9 @@ def _doubt(inputs: BuildInputs, basis: Basis) -> str | None:
     if basis.compensation is not None:
         if basis.printer == printer:
             return None
-        return f'was seen on a print of "{basis.printer}", and the build names "{printer}" now'
+        then = f'was seen on a print of "{basis.printer}"' if basis.printer else "was noted without a printer"
+        now = f'"{printer}"' if printer else "none"
+        return f"{then}, and the build names {now} now"
     file = inputs.printer
     if file is None or not file.calibrated:
         return None

@@ -21,7 +21,7 @@ from chassis_gen.pipeline import load_build
 from chassis_gen.plan.printing import printer_terms
 from chassis_gen.problems import InputError, Problem, quoted
 from chassis_gen.tables.trial import trial_rule
-from chassis_gen.trial.carried import noted_terms
+from chassis_gen.trial.carried import Carried, carried, noted_terms
 from chassis_gen.trial.changes import LEAST
 from chassis_gen.trial.log import EntryRow, Side, TrialLog, append, log_path, read_log
 from chassis_gen.trial.noting import Bench, bench, cancelling, planned
@@ -95,6 +95,7 @@ class Settled(Struct, frozen=True):
         repeats: what was moved.
         changed: key, figure before and figure now, per repeat.
         taken_back: build and entry number of every entry that was taken back.
+        carried: what became of the other test fits on the printer.
     """
 
     printer: str
@@ -102,6 +103,7 @@ class Settled(Struct, frozen=True):
     repeats: tuple[Repeat, ...]
     changed: tuple[tuple[str, float, float], ...]
     taken_back: tuple[tuple[str, int], ...]
+    carried: tuple[Carried, ...] = ()
 
 
 def find_repeats(workspace: Workspace, printer: str | None = None) -> tuple[Repeat, ...]:
@@ -163,7 +165,7 @@ def settle(workspace: Workspace, printer: str, today: datetime.date) -> Settled:
         taken = _taken_back(benches, repeats, printer, changed, today)
         write_text_atomically(path, text)
     shown_path = path.relative_to(workspace.root).as_posix()
-    return Settled(printer, shown_path, repeats, changed, taken)
+    return Settled(printer, shown_path, repeats, changed, taken, carried(workspace, printer, file))
 
 
 def _printer_of(workspace: Workspace, build: str) -> str | None:

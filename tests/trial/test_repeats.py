@@ -82,6 +82,19 @@ def test_settling_moves_a_calibrated_printers_offset(
     assert plan_of(load_build(at, "b")).dimensions[dimension].total == pytest.approx(before, abs=2.0**-14)
 
 
+def test_a_test_fit_of_its_own_on_the_same_printer_stays_as_drawn_and_is_told_of(tmp_path: Path) -> None:
+    at = noted(tmp_path, *AMOUNTS)
+    (tmp_path / "profiles/d").mkdir()
+    (tmp_path / "profiles/d/build.toml").write_text((tmp_path / "profiles/a/build.toml").read_text())
+    note(at, "d", SEAT, Seen("loose", 0.3, "rattles"), DAY)
+    before = plan_of(load_build(at, "d")).dimensions[SEAT].total
+    done = settle(at, "p", DAY)
+    assert plan_of(load_build(at, "d")).dimensions[SEAT].total == pytest.approx(before, abs=2.0**-13)
+    (told,) = done.carried
+    # 0.2 went to the printer, so that the note takes off that much more
+    assert (told.build, told.before, told.after) == ("d", -0.3, pytest.approx(-0.5, abs=1e-4))
+
+
 def test_loose_ones_go_the_other_way(tmp_path: Path) -> None:
     assert settle(noted(tmp_path, *AMOUNTS, said="loose"), "p", DAY).changed == (
         ("allowance.inner", 0.1, -0.1),
