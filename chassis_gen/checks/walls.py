@@ -2,13 +2,17 @@
 
 A ray counts where it leaves through a facet within 30 degrees of anti-parallel to the one it came in by, so
 that the corner of a solid is no thin wall; a wall counts where the thin patch is at least 1 mm2.
+
+What stands between two letters, and a raised letter itself, is no wall: it is as high as the text is deep, on solid
+ground, and what of it the nozzle can print is judged by the text's own strokes and gaps. The ground is a wall.
 """
 
 from __future__ import annotations
 
 import math
 import statistics
-from typing import NamedTuple
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +21,11 @@ from chassis_gen.checks.places import place, section_at, words
 from chassis_gen.checks.result import Solids
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.membership import inside
 from chassis_gen.shapes.body import Body
+
+if TYPE_CHECKING:
+    from chassis_gen.plan.letter_faces import PlacedText
 
 Array = npt.NDArray[np.float64]
 
@@ -31,6 +39,8 @@ _MOST_PER_FACET = 400
 _LEAST_FACET = 0.01
 _BELOW_SURFACE = 1e-4
 _NEIGHBOUR = 1.5
+_BESIDE = 0.05
+"""How far beside a flank it is asked whether a letter is there, mm: beyond the sag of facets, within any stroke."""
 
 
 class ThinPatch(NamedTuple):
@@ -60,11 +70,13 @@ def check_walls(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
     return tuple(
         _thin(plan, name, patch)
         for name, body in solids.pieces.items()
-        for patch in thin_patches(body, least - 2 * solids.chord)
+        for patch in thin_patches(
+            body, least - 2 * solids.chord, [t for t in plan.lettering if t.piece == name]
+        )
     )
 
 
-def thin_patches(body: Body, least: float) -> tuple[ThinPatch, ...]:
+def thin_patches(body: Body, least: float, texts: Sequence[PlacedText] = ()) -> tuple[ThinPatch, ...]:
     """Return the patches of at least `LEAST_PATCH` where a body is thinner than a limit, thinnest first.
 
     The surface is sampled every 4 mm2 or in every facet, then closely where something thin was met; a
@@ -73,20 +85,21 @@ def thin_patches(body: Body, least: float) -> tuple[ThinPatch, ...]:
     Args:
         body: the piece.
         least: mm.
+        texts: what is lettered on it.
     """
     points, faces = body.arrays()
     corners = points[faces]
     areas = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2
     cell = max(_COARSE_CELL, float(areas.sum()) / _MOST_SAMPLES)
     coarse = _sampled(corners, areas, np.flatnonzero(areas >= _LEAST_FACET), cell)
-    hit = np.isfinite(_thickness(body, coarse, least))
+    hit = np.isfinite(_thickness(body, coarse, least, texts))
     if not hit.any():
         return ()
     met = np.zeros(len(areas), dtype=np.bool_)
     met[coarse.facets[hit]] = True
     close = max(_FINE_CELL, float(areas[met].sum()) / _MOST_SAMPLES)
     fine = _sampled(corners, areas, np.flatnonzero(met), close)
-    thickness = _thickness(body, fine, least)
+    thickness = _thickness(body, fine, least, texts)
     thin = np.isfinite(thickness)
     patches = _patches(fine.points[thin], thickness[thin], fine.areas[thin])
     return tuple(sorted(p for p in patches if p.area >= LEAST_PATCH))
@@ -111,8 +124,8 @@ def _sampled(corners: Array, areas: Array, facets: npt.NDArray[np.int64], cell: 
     return _Samples(points, normals, areas[owner] / np.repeat(counts, counts), owner)
 
 
-def _thickness(body: Body, samples: _Samples, least: float) -> Array:
-    """Return the thickness under each sample where it is below a limit, else infinity (mm)."""
+def _thickness(body: Body, samples: _Samples, least: float, texts: Sequence[PlacedText]) -> Array:
+    """Return the thickness of wall under each sample where it is below a limit, else infinity (mm)."""
     below = samples.points - samples.normals * _BELOW_SURFACE
     rays = body.rays(below, -samples.normals, least - _BELOW_SURFACE)
     found = np.full(len(samples.points), np.inf)
@@ -120,8 +133,21 @@ def _thickness(body: Body, samples: _Samples, least: float) -> Array:
     if met:
         distances = np.array([rays[i][0].distance for i in met])
         leaving = np.array([rays[i][0].normal for i in met])
-        facing = -np.einsum("ij,ij->i", leaving, samples.normals[met]) >= FACING_COSINE
+        entering, starts = samples.normals[met], below[met]
+        facing = -np.einsum("ij,ij->i", leaving, entering) >= FACING_COSINE
+        ends = starts - entering * distances[:, None]
+        for text in texts:
+            facing &= ~(_flanks(text, starts, entering) & _flanks(text, ends, leaving))
         found[np.array(met)[facing]] = distances[facing] + _BELOW_SURFACE
+    return found
+
+
+def _flanks(text: PlacedText, points: Array, normals: Array) -> npt.NDArray[np.bool_]:
+    """Return which points of the surface are sides of a text's letters: those cut are before it, raised ones behind."""
+    beside = points + normals * (_BESIDE if text.style == "engraved" else -_BESIDE)
+    found = np.zeros(len(points), dtype=np.bool_)
+    for letter in text.letters:
+        found |= inside(letter, beside, whole=False)
     return found
 
 

@@ -175,6 +175,7 @@ class PlacedText(Struct, frozen=True):
         stroke: thinnest stroke, mm.
         gap: narrowest gap, mm.
         area: of the ink, mm2.
+        letters: what is cut for it, or what stands in its panel.
         floors: what has to be solid beneath it.
         patch: stations and clocks that it takes of the outer surface, or None on another face.
     """
@@ -195,6 +196,7 @@ class PlacedText(Struct, frozen=True):
     stroke: float
     gap: float
     area: float
+    letters: tuple[Primitive, ...]
     floors: tuple[Primitive, ...]
     patch: tuple[float, float, float, float] | None = None
 

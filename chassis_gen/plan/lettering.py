@@ -44,7 +44,7 @@ from chassis_gen.plan.pieces import file_safe
 from chassis_gen.plan.sums import on_grid
 from chassis_gen.problems import nearest_name
 from chassis_gen.sections.base import Rules, SectionContext
-from chassis_gen.shapes.primitives import Point2
+from chassis_gen.shapes.primitives import Point2, Primitive
 from chassis_gen.shapes.recipe import Step, add, cut
 
 FLOOR_SKIN = 0.05
@@ -217,23 +217,21 @@ def letter_pieces(
 def _with_text(
     made: Lettering, i: int, table: LetteringTable, outline: TextOutline, blank: Blank, top: float
 ) -> Lettering:
+    scale = table.size / outline.capital
     laid = laid_text(table, outline, blank, top)
-    letters, place, whole, sunk = laid.letters, laid.place, laid.field, laid.sunk
-    scale, box = table.size / outline.capital, text_box(letters)
-    findings = [
-        *_printing(i, table, outline, scale, blank.rules),
-        *_outside(i, table, place, whole, letters, sunk),
-    ]
+    letters, place, whole, sunk, box = laid.letters, laid.place, laid.field, laid.sunk, text_box(laid.letters)
+    findings = [*_printing(i, table, outline, blank, top), *_outside(i, table, laid)]
     if not any(f.code == "text-outside" for f in findings):
-        findings += _room(i, table, place, letters, whole, sunk)
+        findings += _room(i, table, laid)
     left_out = any(f.code in ("text-outside", "text-room") for f in findings)
     found = tuple(findings)
     if left_out:
         return replace(made, findings=(*made.findings, *found))
+    make = engraved if table.style == "engraved" else raised
+    solids = make(place.face, letters, table.depth)
     piece = next(p for p in made.pieces if any(r.name == blank.name for r in p.recipes))
     recipes = tuple(
-        r.then(_steps(table, place.face, letters, whole)) if r.name == blank.name else r
-        for r in piece.recipes
+        r.then(_steps(table, place.face, solids, whole)) if r.name == blank.name else r for r in piece.recipes
     )
     wall = blank.rules.least_wall
     under = sunk + wall, sunk + FLOOR_SKIN
@@ -261,6 +259,7 @@ def _with_text(
         stroke=outline.stroke * scale,
         gap=outline.gap * scale,
         area=outline.area * scale**2,
+        letters=solids,
         floors=floors,
         patch=_patch(place.face, whole) if isinstance(place.face, RoundFace) and not blank.extra else None,
     )
@@ -292,15 +291,15 @@ def _placed(table: LetteringTable, blank: Blank, top: float, box: tuple[Point2, 
 
 
 def _steps(
-    table: LetteringTable, face: TextFace, letters: Sequence[Letter], whole: tuple[Point2, Point2]
+    table: LetteringTable, face: TextFace, letters: Sequence[Primitive], whole: tuple[Point2, Point2]
 ) -> tuple[Step, ...]:
     label = f'lettering "{table.text}"'
     if table.style == "engraved":
-        steps = cut(label, *engraved(face, letters, table.depth))
+        steps = cut(label, *letters)
     else:
         steps = (
             *cut(f"panel of {label}", face.panel(*whole, table.depth + OVERLAP)),
-            *add(label, *raised(face, letters, table.depth)),
+            *add(label, *letters),
         )
     # letters on the round surface take an exact kernel seconds, those on planes a tenth of that
     return tuple(replace(s, surface=isinstance(face, RoundFace)) for s in steps)
@@ -321,28 +320,34 @@ def _patch(face: RoundFace, box: tuple[Point2, Point2]) -> tuple[float, float, f
 # findings ---------------------------------------------------------------------------------------------------
 
 
-def _printing(
-    i: int, table: LetteringTable, outline: TextOutline, scale: float, rules: Rules
-) -> list[Finding]:
+def _printing(i: int, table: LetteringTable, outline: TextOutline, blank: Blank, top: float) -> list[Finding]:
     """Return what of a text's strokes, gaps and depth the printer can't make."""
     found = []
-    where = f"lettering[{i}]"
-    for code, what, width in (
-        ("text-stroke", "the thinnest stroke", outline.stroke),
-        ("text-gap", "the narrowest gap between strokes", outline.gap),
-    ):
-        if width * scale >= rules.nozzle:
-            continue
-        size = math.ceil(10 * rules.nozzle / min(outline.stroke, outline.gap) * outline.capital) / 10
-        message = (
-            f'{what} of "{table.text}" is {width * scale:.2f} mm wide at a size of {table.size:g} mm;'
-            f" the nozzle's line is {rules.nozzle:g} mm"
-        )
-        numbers = {"width": width * scale, "nozzle": rules.nozzle}
+    where, rules, scale = f"lettering[{i}]", blank.rules, table.size / outline.capital
+    size = math.ceil(10 * rules.nozzle / min(outline.stroke, outline.gap) * outline.capital) / 10
+    wide = [
+        ("text-stroke", "the thinnest stroke", outline.stroke * scale),
+        ("text-gap", "the narrowest gap between strokes", outline.gap * scale),
+    ]
+    wide = [w for w in wide if w[2] < rules.nozzle]
+    remedies: tuple[Remedy, ...]
+    if wide and _fits_somewhere(i, table.model_copy(update={"size": size}), outline, blank, top):
         remedies = (
             Remedy(f"{where}.size", size, f"letters {size:g} mm high"),
             Remedy(None, None, f"letters {size:g} mm high, or a font with wider strokes and gaps"),
         )
+    else:
+        text = (
+            f"a font with wider strokes and gaps, or a shorter text: letters {size:g} mm high have no room on "
+            f'"{blank.name}"'
+        )
+        remedies = (Remedy(None, None, text),)
+    for code, what, width in wide:
+        message = (
+            f'{what} of "{table.text}" is {width:.2f} mm wide at a size of {table.size:g} mm;'
+            f" the nozzle's line is {rules.nozzle:g} mm"
+        )
+        numbers = {"width": width, "nozzle": rules.nozzle}
         found.append(Finding("error", code, where, message, numbers, candidates=remedies))
     if table.depth < rules.layer:
         message = f'"{table.text}" is {table.depth:g} mm deep, less than a layer of {rules.layer:g} mm'
@@ -352,16 +357,23 @@ def _printing(
     return found
 
 
-def _outside(
-    i: int,
-    table: LetteringTable,
-    place: _Place,
-    whole: tuple[Point2, Point2],
-    letters: Sequence[Letter],
-    sunk: float,
-) -> list[Finding]:
+def _fits_somewhere(i: int, table: LetteringTable, outline: TextOutline, blank: Blank, top: float) -> bool:
+    """Return whether a text has room where it stands, or on the round surface anywhere."""
+    laid = laid_text(table, outline, blank, top)
+    if _outside(i, table, laid):
+        return False
+    if not isinstance(laid.place.face, RoundFace) or blank.extra:
+        return not _room(i, table, laid)
+    room = round_room(blank, laid.sunk, table.style == "raised")
+    patch = _patch(laid.place.face, laid.field)
+    enough = room.free(*patch) >= laid.sunk - 1e-9
+    return enough or nearest_place(room, patch, laid.sunk) is not None
+
+
+def _outside(i: int, table: LetteringTable, laid: LaidText) -> list[Finding]:
     """Return an error for a text that is longer than its section, goes round on itself, or stands too steeply."""
     where = f"lettering[{i}]"
+    place, whole, letters, sunk = laid.place, laid.field, laid.letters, laid.sunk
     wall = place.blank.rules.least_wall
     (x0, y0), (x1, y1) = whole
     if table.face == "flat" and place.blank.outer.flat_distance is None:
@@ -412,16 +424,10 @@ def _slope_deg(sine: float) -> float:
     return math.degrees(math.asin(min(1.0, sine)))
 
 
-def _room(
-    i: int,
-    table: LetteringTable,
-    place: _Place,
-    letters: Sequence[Letter],
-    whole: tuple[Point2, Point2],
-    sunk: float,
-) -> list[Finding]:
+def _room(i: int, table: LetteringTable, laid: LaidText) -> list[Finding]:
     """Return an error for a text over a void, a lane or a surface that has to stay, with places that are free."""
     where = f"lettering[{i}]"
+    place, letters, whole, sunk = laid.place, laid.letters, laid.field, laid.sunk
     blank, face = place.blank, place.face
     wall = blank.rules.least_wall
     if isinstance(face, RoundFace) and not blank.extra:

@@ -11,14 +11,15 @@ from msgspec.structs import replace
 
 from chassis_gen.params.codes import Rejection
 from chassis_gen.params.workspace import is_reserved
+from chassis_gen.plan.beside import with_companions
 from chassis_gen.plan.chassis import PiecePlan
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.laying import Wiring
 from chassis_gen.plan.model import OVERLAP, BoreProbe, Fit, GapProbe, Outer, PlayProbe, SectionPlan
 from chassis_gen.plan.surface import Bearing, Reach
+from chassis_gen.plan.transfer import transfer_pads
 from chassis_gen.plan.tube import Tube
-from chassis_gen.plan.tube_findings import transfer_pads
 from chassis_gen.sections.base import SectionContext, SectionKind
 from chassis_gen.shapes.frame import clocked
 from chassis_gen.shapes.primitives import Box
@@ -111,6 +112,7 @@ def plan_pieces(
         return ()
     pieces = []
     in_line = [s for s in sections if s.name not in hosts]
+    bodies = {s.name: s for s in with_companions(sections, hosts)}
     for name, run in itertools.groupby(in_line, key=lambda s: s.piece):
         members = tuple(run)
         recipes = tuple(
@@ -124,7 +126,7 @@ def plan_pieces(
                         if hosts.get(c.name) == s.name
                         for step in kinds[c.kind].recipe(c, contexts[c.name])
                     ),
-                    *transfer_pads(tube, s, outer),
+                    *transfer_pads(tube, bodies[s.name], outer),
                     *_flat(outer, s),
                     *wiring.steps.get(s.name, ()),
                 ),

@@ -33,6 +33,7 @@ from chassis_gen.plan.printing import compensation_words, printer_findings
 from chassis_gen.plan.setting import make_setting
 from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid
 from chassis_gen.plan.surface import Bearing, Reach, bore_reaches, outer_surface
+from chassis_gen.plan.transfer import transfer_findings
 from chassis_gen.plan.tube import Tube
 from chassis_gen.plan.tube_building import build_tube
 from chassis_gen.plan.tube_findings import tube_findings
@@ -108,6 +109,7 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
         *wiring.findings,
         *printer_findings(inputs.printer, inputs.build.build.printer, setting.material.name),
         *tube_findings(inputs, tube, sections),
+        *transfer_findings(inputs, tube, bodies, outer),
         *antenna_findings(sections, tube, inputs.build.section),
         *outside.findings,
         *inputs.notices,

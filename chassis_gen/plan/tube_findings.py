@@ -1,4 +1,4 @@
-"""What numbers alone say of the tube: joints, transfer holes, collars, and how well openings were measured."""
+"""What numbers alone say of the tube: joints, collars, and how well openings were measured."""
 
 from __future__ import annotations
 
@@ -8,16 +8,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.parts.extent import extent, extent_of
 from chassis_gen.plan.inputs import BuildInputs
-from chassis_gen.plan.model import OVERLAP, Obstacle, Outer, PlacedPart, SectionPlan, Sector
-from chassis_gen.plan.sums import on_grid
-from chassis_gen.plan.tube import TRANSFER_MARGIN, MeasuredOpening, Tube
+from chassis_gen.plan.model import PlacedPart, SectionPlan
+from chassis_gen.plan.tube import MeasuredOpening, Tube
 from chassis_gen.plan.tube_metal import material_findings
 from chassis_gen.sections.base import Opening
-from chassis_gen.shapes.primitives import TubeSegment, placed
-from chassis_gen.shapes.recipe import Step, add
-
-PAD_THICKNESS = 4.0
-"""Material under a hole that is drilled through the tube, mm: eight threads of M3 (chosen)."""
+from chassis_gen.shapes.primitives import placed
 
 
 def tube_findings(inputs: BuildInputs, tube: Tube, sections: Sequence[SectionPlan]) -> tuple[Finding, ...]:
@@ -34,9 +29,7 @@ def tube_findings(inputs: BuildInputs, tube: Tube, sections: Sequence[SectionPla
     found: list[Finding] = [*material_findings(tube)]
     for m in tube.measured:
         found += _joint(m)
-        if m.transfer:
-            found.append(_transfer(openings[m.name]))
-        elif m.name in served | asked:
+        if not m.transfer and m.name in served | asked:
             found += _doubtful(m, openings[m.name], tube)
     parts = [p for s in sections for p in s.parts]
     return (*found, *_plugs(tube, openings), *_under_collars(tube, parts))
@@ -53,16 +46,6 @@ def _joint(m: MeasuredOpening) -> Iterator[Finding]:
     if m.in_thread:
         message = f'opening "{m.name}" goes through the thread where two segments overlap'
         yield Finding("warning", "opening-in-thread", m.name, message, {"station": m.station.total})
-
-
-def _transfer(o: Opening) -> Finding:
-    message = (
-        f'"{o.name}" is a transfer hole: slide the chassis home, then drill it through the tube\'s hole at '
-        f"station {o.station:.1f} mm, clock {o.clock_deg:.0f}, with a {o.diameter:.1f} mm hole as the guide; "
-        "no cell in the tube while drilling, and clear the chips out"
-    )
-    numbers = {"station": o.station, "clock_deg": o.clock_deg, "diameter": o.diameter}
-    return Finding("note", "transfer-hole", o.name, message, numbers)
 
 
 def _doubtful(m: MeasuredOpening, o: Opening, tube: Tube) -> Iterator[Finding]:
@@ -121,62 +104,3 @@ def _reach(part: PlacedPart, z0: float, z1: float) -> float:
         return 0.0
     low, high = extent(there)
     return max(abs(v) for v in (*low[:2], *high[:2]))
-
-
-def transfer_obstacles(tube: Tube, sections: Sequence[SectionPlan]) -> tuple[Obstacle, ...]:
-    """Return what keeps lanes away from where a drill comes through the tube, and from the pads under it.
-
-    Args:
-        tube: the tube.
-        sections: the planned sections.
-    """
-    z0, z1 = min(s.z0 for s in sections), max(s.z1 for s in sections)
-    found = []
-    for o in tube.transfers:
-        half = o.diameter / 2 + TRANSFER_MARGIN
-        if o.station + half > z0 and o.station - half < z1:
-            surface = tube.smallest_bore(o.station - o.diameter / 2, o.station + o.diameter / 2).diameter / 2
-            turn = math.degrees(math.asin(min(1.0, half / surface)))
-            beside = [s for s in sections if s.z0 < o.station + half and s.z1 > o.station - half]
-            clocks = [_pad_clocks(s, o.clock_deg, turn) for s in beside] or [
-                (o.clock_deg - turn, o.clock_deg + turn)
-            ]
-            sector = Sector(min(a for a, _ in clocks), max(b for _, b in clocks))
-            found.append(Obstacle(sector, o.station - half, o.station + half, "transfer hole"))
-    return tuple(found)
-
-
-def transfer_pads(tube: Tube, section: SectionPlan, outer: Outer) -> tuple[Step, ...]:
-    """Return the solid pads that a section is given under holes that are drilled in their place.
-
-    Where the section is hollow, the pad goes on to the rails on both sides of it, so that it hangs on them.
-
-    Args:
-        tube: the tube.
-        section: the section.
-        outer: the chassis's outer surface.
-    """
-    steps: tuple[Step, ...] = ()
-    for o in tube.transfers:
-        half = o.diameter / 2 + TRANSFER_MARGIN
-        z0, z1 = (on_grid(min(max(z, section.z0), section.z1)) for z in (o.station - half, o.station + half))
-        if z1 - z0 <= 2 * OVERLAP:
-            continue
-        radius = outer.smallest_radius(z0, z1)
-        low, high = _pad_clocks(section, o.clock_deg, math.degrees(math.asin(min(1.0, half / radius))))
-        # a pad flush with the surface of its section would meet it in arithmetic only
-        pad = TubeSegment(radius - PAD_THICKNESS, radius - OVERLAP, z0, z1, low, high)
-        steps += add("transfer pad", pad)
-    return steps
-
-
-def _pad_clocks(section: SectionPlan, clock: float, turn: float) -> tuple[float, float]:
-    """Return the clock interval of a pad: wide enough for the drill, and out to the rails of a hollow section."""
-    low, high = clock - turn, clock + turn
-    rails = [o.shape for o in section.obstacles if o.what == "rail" and isinstance(o.shape, Sector)]
-    if rails and any(g.open_room for g in section.galleries):
-        middles = [(r.clock_from + r.clock_to) / 2 for r in rails]
-        below = min((clock - m) % 360.0 for m in middles)
-        above = min((m - clock) % 360.0 for m in middles)
-        low, high = min(low, clock - below), max(high, clock + above)
-    return low, high

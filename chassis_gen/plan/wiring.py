@@ -13,8 +13,8 @@ from chassis_gen.plan.laying import Ground, Reserved, SectionRow, Wiring, Wiring
 from chassis_gen.plan.model import Outer, SectionPlan
 from chassis_gen.plan.netlist import Distances
 from chassis_gen.plan.reliefs import relief_findings
+from chassis_gen.plan.transfer import transfer_obstacles
 from chassis_gen.plan.tube import Tube
-from chassis_gen.plan.tube_findings import transfer_obstacles
 from chassis_gen.sections.base import Opening, Setting
 from chassis_gen.tables.wire import wiring_rule
 

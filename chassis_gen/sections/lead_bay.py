@@ -122,8 +122,9 @@ class LeadBay(SectionKind):
             z1=ctx.z1,
             piece=ctx.piece,
             detail=detail,
-            obstacles=tuple(
-                Obstacle(Sector(a, b), ctx.z0, ctx.z1, "rail", material=True) for a, b in detail.rails
+            obstacles=(
+                *(Obstacle(Sector(a, b), ctx.z0, ctx.z1, "rail", material=True) for a, b in detail.rails),
+                *(_slots_of(t, detail) for t in detail.ties),
             ),
             galleries=(
                 Gallery(
@@ -207,6 +208,12 @@ def _tie(params: LeadBayParams, ctx: SectionContext, clock: float, station: floa
     frame = reversed_axis(radial(clock, station, on_grid(floor)))
     relief = StrainRelief(name, "tie", frame, on_grid(top - floor), span, plain.length, plain.depth)
     return Tie(relief, station, clock, on_grid(groove), groove - inner)
+
+
+def _slots_of(tie: Tie, detail: LeadBayPlan) -> Obstacle:
+    half = tie.relief.length.total / 2
+    a, b = min(detail.rails, key=lambda r: abs((sum(r) / 2 - tie.clock_deg + 180.0) % 360.0 - 180.0))
+    return Obstacle(Sector(a, b), tie.station - half, tie.station + half, "tie's slots")
 
 
 def _groove(tie: Tie, ctx: SectionContext) -> Primitive:

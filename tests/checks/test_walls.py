@@ -1,8 +1,10 @@
 """Thin walls that were built in, and shapes that aren't thin walls."""
 
 import pytest
+from msgspec import structs
 
 from chassis_gen.checks.walls import check_walls, thin_patches
+from chassis_gen.plan.letter_faces import PlacedText
 from chassis_gen.shapes.frame import shifted
 from chassis_gen.shapes.mesh import make, solid
 from chassis_gen.shapes.primitives import Box, Cylinder, Prism, Ring
@@ -74,3 +76,43 @@ def test_a_patch_of_less_than_1_mm2_doesnt_count():
 def test_the_same_body_gives_the_same_patches():
     ring = solid(Ring(10.0, 10.6, 0.0, 20.0))
     assert thin_patches(ring, 0.78) == thin_patches(ring, 0.78)
+
+
+def lettered(ground, style, *letters):
+    """Return a plate of 5 mm over a room, `ground` thick beneath letters 0.6 mm deep, and its text."""
+    steps = (
+        *add("plate", Box((-10.0, -10.0, 0.0), (10.0, 10.0, 5.0))),
+        *cut("room", Box((-8.0, -8.0, -1.0), (8.0, 8.0, 4.4 - ground))),
+        *(cut("panel", Box((-5.0, -5.0, 4.4), (5.0, 5.0, 6.0))) if style == "raised" else ()),
+        *(cut if style == "engraved" else add)("letters", *letters),
+    )
+    text = PlacedText(
+        "lettering[0]", "V", "plate", "plate", "far", style, "a font", 0.0, 5.0, 6.0, 0.6, 6.0, 6.0, 0.5, 0.5, 9.0,
+        letters, (),
+    )  # fmt: skip
+    return make(Recipe("plate", steps)), text
+
+
+BARS = tuple(Box((x, -4.0, 4.4), (x + 0.6, 4.0, 6.0)) for x in (-0.8, 0.2))
+
+
+def test_a_ridge_between_two_engraved_letters_is_no_wall_but_one_between_two_other_cuts_is():
+    body, text = lettered(2.0, "engraved", *BARS)
+    (ridge,) = thin_patches(body, 0.78)
+    assert (ridge.thickness, ridge.area) == (pytest.approx(0.4, abs=0.001), pytest.approx(8 * 0.6, rel=0.1))
+    assert thin_patches(body, 0.78, [text]) == ()
+    (still,) = thin_patches(body, 0.78, [structs.replace(text, letters=BARS[:1])])
+    assert still == ridge
+
+
+def test_the_ground_of_a_text_is_a_wall():
+    body, text = lettered(0.5, "engraved", *BARS)
+    ground = thin_patches(body, 0.78, [text])
+    assert [p.thickness for p in ground] == [pytest.approx(0.5, abs=0.001)]
+    assert ground[0].area == pytest.approx(2 * 8 * 0.6, rel=0.2)
+
+
+def test_a_raised_letter_is_no_wall():
+    body, text = lettered(2.0, "raised", Box((0.0, -4.0, 4.3), (0.5, 4.0, 4.95)))
+    assert [p.thickness for p in thin_patches(body, 0.78)] == [pytest.approx(0.5, abs=0.001)]
+    assert thin_patches(body, 0.78, [text]) == ()

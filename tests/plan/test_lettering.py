@@ -287,3 +287,17 @@ def test_a_text_is_cut_soundly_or_the_plan_says_why_not(
         assert len(body.components()) == 1
         assert check_written(stl_bytes(body, "chassis"), body, "chassis") == ()
         assert check_lettering(plan, solids) == ()
+
+
+def test_a_size_for_the_nozzle_is_named_only_where_the_section_has_room_for_it(tmp_path):
+    for text, fits in (("m", True), ("Cell mmmmmmm", False)):
+        tight = next(
+            f
+            for f in planned(
+                tmp_path / text[:1], lettering(text, "cup", "size = 1.5", "clock_deg = 20")
+            ).findings
+            if f.code in ("text-gap", "text-stroke")
+        )
+        assert tight.remedy is not None
+        assert tight.remedy.tried is fits
+        assert ("no room" in tight.remedy.text) is not fits

@@ -10,8 +10,8 @@ from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import check_build, load_build
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.model import Sector
+from chassis_gen.plan.transfer import PAD_THICKNESS, transfer_obstacles
 from chassis_gen.plan.tube import Bore, OuterStretch, Segment, Tube
-from chassis_gen.plan.tube_findings import PAD_THICKNESS, transfer_obstacles
 from chassis_gen.problems import InputError
 from tests.plan.support import planned, write_build
 
@@ -231,6 +231,64 @@ def test_the_pad_of_a_transfer_hole_is_solid_and_hangs_on_the_rails(tmp_path: Pa
     radius = result.plan.outer.smallest_radius(56.0, 64.0)
     drill = solid(Cylinder(1.6, radius - PAD_THICKNESS + 0.3, radius - 0.4, radial(30.0, 60.0)), 0.01)
     assert body.common_volume(drill) == pytest.approx(drill.volume, rel=1e-6)
+
+
+TRAY = """
+[build]
+title = "drilled over a tray"
+
+[tube]
+chassis_offset = 2
+
+[[tube.segment]]
+length = 140
+bores = [{ from_mouth = 0, diameter = 44.0 }]
+
+[[tube.opening]]
+name = "drill"
+from_mouth = 30
+diameter = 6
+transfer = true
+
+[[section]]
+kind = "board_tray"
+name = "tray"
+part = "sound board"
+
+[[section]]
+kind = "lead_bay"
+name = "bay"
+length = 20
+"""
+
+
+def test_a_transfer_hole_over_an_open_tray_is_told_with_a_place_that_is_solid(tmp_path: Path) -> None:
+    """Where a pad would lie in a board's way there is none: it would hang in the air."""
+    result = check_build(load_build(write_build(tmp_path / "a", TRAY), "trial"))
+    assert [f.code for f in result.findings if f.level == "error"] == ["transfer-over-void"]
+    (told,) = (f for f in result.findings if f.code == "transfer-over-void")
+    assert told.where == "drill"
+    assert "board pocket, open top of the tray" in told.message
+    assert not any(f.code == "transfer-hole" for f in result.findings)
+    remedy = told.remedy
+    assert remedy is not None
+    assert remedy.tried
+    assert remedy.key == "tube.opening[0].from_mouth"
+    moved = TRAY.replace("from_mouth = 30", f"from_mouth = {remedy.value}")
+    result = check_build(load_build(write_build(tmp_path / "b", moved), "trial"))
+    assert result.verdict == "pass"
+
+
+def test_a_pad_keeps_out_of_the_slots_of_a_tie(tmp_path: Path) -> None:
+    """The bay's second rail stands on top and has slots 5 mm from the bay's ends; 3.2 / 2 + 2 mm lie under the drill."""
+    tied = TRANSFER.replace('kind = "lead_bay"', 'kind = "lead_bay"\nties = "both"').replace(
+        "clock_deg = 30", "clock_deg = 80"
+    )
+    bay = next(s for s in planned(tmp_path, tied).sections if s.name == "bay")
+    near = tied.replace("from_mouth = 60", f"from_mouth = {bay.z0 + 6}")
+    plan = planned(tmp_path, near)
+    assert "in the way: tie's slots" in findings(plan, "transfer-over-void")[0]
+    assert findings(planned(tmp_path, tied), "transfer-over-void") == []
 
 
 def test_an_opening_that_was_measured_badly_is_doubtful(tmp_path: Path) -> None:
