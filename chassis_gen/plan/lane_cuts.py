@@ -147,7 +147,9 @@ def lane_cuts(
         more(lane.section, f"wire lane {lane.id}", *lane_solid(lane, ground.wall))
     drops = _drops(laid, lanes, stretches, ground, bends)
     for drop in drops:
-        more(drop.section, f"drop to {drop.terminal.id}", drop.channel, drop.mouth)
+        more(
+            drop.section, f"drop to {drop.terminal.id}", drop.channel, drop.mouth, *_rims(drop.mouth, ground)
+        )
         for section, solid in _bent(drop, ground):
             more(section, f"bend at {drop.terminal.id}", solid)
     by_section = itertools.groupby(sorted(drops, key=lambda d: d.section), key=lambda d: d.section)
@@ -162,10 +164,10 @@ def lane_cuts(
             more(a.section, label, more_between)
     for x in laid:
         for section, solid in _galleries(x, laid, stretches, ground):
-            more(section, f"gallery for {x.wire.id}", solid)
+            more(section, f"gallery for {x.wire.id}", solid, *_rims(solid, ground))
     for place in ground.reserved:
         for section, solid in _own_pockets(place, stretches, ground):
-            more(section, f"room for {place.terminal}", solid)
+            more(section, f"room for {place.terminal}", solid, *_rims(solid, ground))
     for lane in cut_lanes:
         if lane.closed:
             owner = next(s for s in ground.sections if s.name == lane.section)
@@ -227,6 +229,20 @@ def _drops(
             )
             bend = bent.get((x.wire.id, t.id))
             found.append(_Drop(holders[t.id], t, clock, size, _channel(t, clock, bottom, size), mouth, bend))
+    return tuple(found)
+
+
+def _rims(solid: TubeSegment, ground: Ground) -> tuple[TubeSegment, ...]:
+    """Return what stands between a cut and a step of the outer surface that is nearer to its end than a wall."""
+    found = []
+    for a, b in itertools.pairwise(ground.outer.steps):
+        rises = b.radius > a.radius
+        gap = solid.z0 - b.z0 if rises else b.z0 - solid.z1
+        if a.radius == b.radius or not 0.0 < gap < ground.wall:
+            continue
+        z0, z1 = (b.z0, solid.z0) if rises else (solid.z1, b.z0)
+        inner = on_grid(min(a.radius, b.radius) - OVERLAP)
+        found.append(replace(solid, inner_radius=inner, z0=z0 - OVERLAP, z1=z1 + OVERLAP))
     return tuple(found)
 
 

@@ -174,6 +174,8 @@ class PlacedTerminal(Struct, frozen=True):
             empty means that the terminal can't be reached by a lane.
         largest_wire_diameter: bare conductor, mm.
         must_connect: True when no wire here is a mistake.
+        room_for: over the insulation, the wire whose bend its section leaves room for by the key `wire_diameter`,
+            mm; None where no room goes by it.
     """
 
     id: str
@@ -181,6 +183,7 @@ class PlacedTerminal(Struct, frozen=True):
     exits: tuple[tuple[float, float], ...]
     largest_wire_diameter: float
     must_connect: bool = False
+    room_for: float | None = None
 
 
 class Play(Struct, frozen=True):

@@ -8,7 +8,7 @@ from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.electrics import SUPPLIES
 from chassis_gen.plan.model import PlacedPart, PlacedTerminal, SectionPlan
-from chassis_gen.plan.no_way import thinner
+from chassis_gen.plan.no_way import thin_insulation, thinner
 from chassis_gen.tables.electrical import figures_of
 
 _SUPPLY_PINS = (("battery plus", "battery minus"), ("supply plus", "supply minus"))
@@ -27,6 +27,7 @@ def terminal_findings(wires: Sequence[Wire], sections: Sequence[SectionPlan]) ->
         for t in (terminals[wire.start], terminals[wire.end]):
             if wire.conductor_diameter > t.largest_wire_diameter:
                 found.append(_too_thick(wire, t))
+    found += _no_room_to_bend(wires, sections)
     ends = {end for wire in wires for end in (wire.start, wire.end)}
     for t in terminals.values():
         if t.must_connect and t.id not in ends:
@@ -46,6 +47,32 @@ def _too_thick(wire: Wire, terminal: PlacedTerminal) -> Finding:
         {"conductor_diameter": d, "largest_wire_diameter": most},
         candidates=tuple(thinner(wire)),
     )
+
+
+def _no_room_to_bend(wires: Sequence[Wire], sections: Sequence[SectionPlan]) -> Iterator[Finding]:
+    """Yield an error for each section behind whose part the thickest of its wires has no room to bend."""
+    for i, s in enumerate(sections):
+        rooms = {t.id: t.room_for for t in s.terminals if t.room_for is not None}
+        here = [w for w in wires if w.start in rooms or w.end in rooms]
+        if not here:
+            continue
+        thickest, room = max(here, key=lambda w: w.outer_diameter), min(rooms.values())
+        d = thickest.outer_diameter
+        if d <= room + 1e-9:
+            continue
+        message = (
+            f"{thickest.id} is {d:.2f} mm over its insulation; behind {s.name} there is room for the bend of a wire "
+            f"of {room:.2f} mm"
+        )
+        wide = Remedy(f"section[{i}].wire_diameter", d, f"room for wires of {d:g} mm")
+        yield Finding(
+            "error",
+            "wire-bend-room",
+            s.name,
+            message,
+            {"outer_diameter": d, "room_for": room},
+            candidates=(wide, *thinner(thickest), *thin_insulation(thickest)),
+        )
 
 
 def netlist_findings(wires: Sequence[Wire], sections: Sequence[SectionPlan]) -> tuple[Finding, ...]:

@@ -15,6 +15,7 @@ With a carrier, all up to the plate's back is a piece of its own on one screw, p
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import ClassVar
 
@@ -54,9 +55,17 @@ from chassis_gen.sections.port_bay_model import (
 )
 from chassis_gen.sections.port_bay_solids import bay_steps, extra_pieces
 from chassis_gen.sections.port_bay_sums import reach_along, section_length
-from chassis_gen.shapes.frame import Frame, negated, shifted
+from chassis_gen.shapes.frame import Frame, negated, shifted, unit
 from chassis_gen.shapes.recipe import Step
 from chassis_gen.tables.threads import find_thread
+
+SIDEWAYS = 60
+"""A radial port's wires go down at least as steeply as this from its own clock, degrees (chosen)."""
+GRAZING = 32.0
+"""Least angle between a wire's channel and the face of the room that it goes through, degrees: past 30 degrees the
+wedge between them is no thin wall."""
+DROP_END = 2.0
+"""Depth of a lane's bottom that a channel is taken to lead to, mm (chosen)."""
 
 
 class PortBay(SectionKind):
@@ -186,21 +195,51 @@ def _bore_fit(ctx: SectionContext, d: PortBayPlan, plug: CutOffPlug, part: Part)
 def _terminals(
     params: PortBayParams, ctx: SectionContext, part: Part, d: PortBayPlan, placed: PlacedPart
 ) -> tuple[PlacedTerminal, ...]:
-    """Return the joints, where wires leave sideways (radial) or toward the spine (axial)."""
+    """Return the joints, where wires leave through the floor or the sides (radial) or toward the spine (axial)."""
     top = ctx.clock_deg
     found = []
     for t in placed.part.terminals:
         x, y, z = placed.frame.point(t.position)
         if params.mount == "axial":
             exits: tuple[tuple[float, float], ...] = ((top + 95.0, top + 265.0),)
-        else:
-            exits = ((top + 60.0, top + 130.0), (top - 130.0, top - 60.0))
         if part.kind == "port_board":
             # Wires leave behind the board, in the middle of the room past the carrier's back.
             x, y, z = d.frame.point((-t.position[0], 0.0, -d.depth - d.wire_room.total / 2))
+        if params.mount == "radial":
+            exits = _out_of_room(ctx, d, (x, y))
         id = f"{ctx.name}.{t.name}"
-        found.append(PlacedTerminal(id, (x, y, z), exits, t.largest_wire_diameter, t.must_connect))
+        found.append(
+            PlacedTerminal(
+                id, (x, y, z), exits, t.largest_wire_diameter, t.must_connect, room_for=params.wire_diameter
+            )
+        )
     return tuple(found)
+
+
+def _out_of_room(
+    ctx: SectionContext, d: PortBayPlan, joint: tuple[float, float]
+) -> tuple[tuple[float, float], ...]:
+    """Return the clocks to which a channel from a joint leaves a radial port's room through its floor or a side.
+
+    One that grazes the face that it goes through would leave a feather of material between itself and the room.
+    """
+    top = ctx.clock_deg
+    (cx, sx), (cy, sy) = unit(top - 90.0), unit(top)
+    x, y = joint[0] * cx + joint[1] * sx, joint[0] * cy + joint[1] * sy
+    half, floor = d.room[0], level_of(d) - d.depth - d.wire_room.total
+    good = []
+    for turn in range(SIDEWAYS, 361 - SIDEWAYS):
+        out_y, out_x = ((ctx.radius - DROP_END) * v for v in unit(turn))
+        dx, dy = -out_x - x, out_y - y
+        to_side = (half - math.copysign(x, x * dx)) / max(abs(dx), 1e-9)
+        to_floor = (y - floor) / -dy if dy < 0 else math.inf
+        steep = math.degrees(math.atan2(-dy, abs(dx)))
+        if min(to_side, to_floor) < 1.0 and (
+            steep >= GRAZING if to_floor <= to_side else abs(steep) <= 90.0 - GRAZING
+        ):
+            good.append(turn)
+    runs = (tuple(t for _, t in run) for _, run in itertools.groupby(enumerate(good), lambda p: p[1] - p[0]))
+    return tuple((top + r[0], top + r[-1]) for r in runs if len(r) > 1)
 
 
 def _stations(d: PortBayPlan, a: float, b: float) -> tuple[float, float]:

@@ -70,7 +70,7 @@ class PortBayParams(SectionParams):
         0.0, description="axial: free depth inside the end cap or next tube segment over the end face"
     )
     wire_diameter: Annotated[float, quantity("mm", 0.4, 4)] = Field(
-        1.6, description="insulated wire that bends behind the port"
+        1.8, description="insulated wire that bends behind the port"
     )
     cut_off_plug: bool | None = Field(
         None, description="plug that opens the jack's contact; left out: where the jack's mouth is known"

@@ -404,6 +404,29 @@ def test_drop_reaches_from_the_terminal_through_the_surface() -> None:
     assert mouth.z0 < 5.0 < mouth.z1
 
 
+@pytest.mark.parametrize(("step", "rim"), [(4.0, True), (2.0, False), (6.0, True), (8.0, False)])
+def test_no_ridge_is_left_between_a_drop_and_a_step_of_the_surface(step: float, rim: bool) -> None:
+    """A mouth of 2 mm about station 5 ends 0 or 2 mm from the step: nearer than a wall of 0.8 mm it goes on to it."""
+    end = terminal("a.x", 5.0), terminal("b.x", 35.0)
+    w = wire("w", "a.x", "b.x")
+    size = w.outer_diameter + 0.4
+    near, low, high = 5 - size / 2 - 0.3, 18.0, 18.8
+    at = near if step == 4.0 else 10 - near if step == 6.0 else step
+    radii = (low, high) if step < 5 else (high, low)
+    outer = Outer((OuterStep(0, at, radii[0], False), OuterStep(at, 40, radii[1], True)))
+    wiring = lay_wires([w], ground([section("a", 0, 40, terminals=end)], outer=outer))
+    solids = [s.solid for s in wiring.steps["a"] if s.label == "drop to a.x"]
+    mouth, *more = (s for s in solids if isinstance(s, TubeSegment))
+    assert len(more) == rim
+    if rim:
+        assert more[0].inner_radius < low < more[0].outer_radius
+        assert (
+            (more[0].z0 < at < mouth.z0 < more[0].z1)
+            if step < 5
+            else (more[0].z0 < mouth.z1 < at < more[0].z1)
+        )
+
+
 def test_wire_between_terminals_of_one_station_needs_no_lane() -> None:
     """Two drops that meet at the surface are its whole way; no groove runs on into nothing."""
     ends = [terminal("a.x", 20.0, x=-5.0), terminal("a.y", 20.0, x=5.0)]

@@ -306,6 +306,19 @@ def test_wire_too_thick_for_its_terminal_is_an_error_with_a_tried_gauge(tmp_path
     assert (found[0].remedy.value, found[0].remedy.tried) == (24, True)
 
 
+def test_wires_that_go_to_a_port_have_room_to_bend_behind_it(tmp_path: Path) -> None:
+    """AWG 22 in silicone is 1.8 mm thick by the table of wires."""
+    port = '\n[[section]]\nkind = "port_bay"\nname = "port"\nmount = "axial"\nfacing = "far"\nwire_diameter = 0.8\n'
+    wires = '\n[[wire]]\nfrom = "port.plus"\nto = "back.plus"\ngauge_awg = 22\n'
+    build = text(more=port + wires)
+    (found,) = (f for f in planned(tmp_path, build).findings if f.code == "wire-bend-room")
+    assert (found.where, found.numbers) == ("port", {"outer_diameter": 1.8, "room_for": 0.8})
+    assert found.remedy is not None
+    assert (found.remedy.value, found.remedy.tried) == (1.8, True)
+    assert found.remedy.key is not None
+    assert found.remedy.key.endswith("].wire_diameter")
+
+
 def test_terminals_that_want_a_wire_are_warned_of(tmp_path: Path) -> None:
     found = [f for f in planned(tmp_path, text()).findings if f.code == "terminal-open"]
     assert sorted(f.where for f in found) == ["back.plus", "front.minus"]

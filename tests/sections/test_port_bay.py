@@ -13,12 +13,13 @@ from chassis_gen.plan.model import SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import Opening, SectionContext
 from chassis_gen.sections.port_bay import KIND
-from chassis_gen.sections.port_bay_model import PortBayParams, PortBayPlan
+from chassis_gen.sections.port_bay_model import PortBayParams, PortBayPlan, level_of
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.frame import shifted
 from chassis_gen.shapes.mesh import DEFAULT_CHORD, make, solid
 from chassis_gen.shapes.primitives import Cylinder
 from chassis_gen.shapes.recipe import Recipe
+from chassis_gen.tables.wire import insulated_diameter
 from tests.sections.seating import TOLERANCE, assert_seated, envelope
 from tests.sections.support import planned
 
@@ -70,6 +71,21 @@ def piece(plan: SectionPlan, ending: str) -> Body:
     return make(Recipe(extra.name, extra.steps))
 
 
+def test_channels_from_a_radial_port_leave_no_feather_over_them() -> None:
+    """Plane geometry: past 30 degrees, the wedge between a channel and the floor is no thin wall."""
+    plan, ctx, _ = bay(38.0, clock_deg=0.0)
+    d = detail_of(plan)
+    floor = level_of(d) - d.depth - d.wire_room.total
+    assert all(t.exits for t in plan.terminals)
+    for t in plan.terminals:
+        for clock in (c for pair in t.exits for c in pair):
+            # the top is at clock 0: x is how high, y how far aside
+            down = t.position[0] - (ctx.radius - 2.0) * math.cos(math.radians(clock))
+            aside = (ctx.radius - 2.0) * math.sin(math.radians(clock)) - t.position[1]
+            assert t.position[0] - down < floor
+            assert math.degrees(math.atan2(down, abs(aside))) > 30.0
+
+
 @pytest.mark.parametrize("case", CASES)
 def test_the_port_moves_in_its_seat_as_planned(case: str) -> None:
     plan, _, recipe = bay(44.0, **CASES[case])
@@ -79,12 +95,14 @@ def test_the_port_moves_in_its_seat_as_planned(case: str) -> None:
 
 def test_wires_have_their_bend_radius_behind_the_lugs() -> None:
     plan, _, recipe = bay(mount="axial")
-    # body 11 + lugs 5 - plate 3, a wire of 1.6 mm and its bend of 3 diameters (table of wiring rules)
-    assert detail_of(plan).wire_room.total == pytest.approx(11 + 5 - 3 + 1.6 + 3 * 1.6, abs=1e-3)
+    # body 11 + lugs 5 - plate 3, a wire of 1.8 mm and its bend of 3 diameters (table of wiring rules); 1.8 mm is
+    # the table's AWG 22 in silicone, the usual wire
+    assert insulated_diameter(22, "silicone") == 1.8
+    assert detail_of(plan).wire_room.total == pytest.approx(11 + 5 - 3 + 1.8 + 3 * 1.8, abs=1e-3)
     body = make(recipe)
     lug = plan.terminals[0].position
     (hits,) = body.rays([lug], [(0.0, 0.0, 1.0)])
-    assert hits[0].distance == pytest.approx(1.6 * 4, abs=TOLERANCE)
+    assert hits[0].distance == pytest.approx(1.8 * 4, abs=TOLERANCE)
 
 
 def test_a_radial_port_keeps_under_the_bore_with_its_plug_in() -> None:
