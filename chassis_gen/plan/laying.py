@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from chassis_gen.findings import Finding
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Lane, PlacedBody, Route, Wire
 from chassis_gen.plan.cross_section import Clocks
 from chassis_gen.plan.fitting import Fitter
@@ -65,11 +65,13 @@ class SectionRow(Struct, frozen=True):
         index: place in the file.
         kind: section kind.
         length: its own length, mm, where the file gives a number.
+        roomier: keys of its own that would leave wires more room.
     """
 
     index: int
     kind: str
     length: float | None = None
+    roomier: tuple[Remedy, ...] = ()
 
 
 class Reserved(Struct, frozen=True):

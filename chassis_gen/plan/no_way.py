@@ -9,9 +9,9 @@ from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Wire
-from chassis_gen.plan.cross_section import windowed_max
+from chassis_gen.plan.cross_section import DEGREES, Mask, innermost_lane_radius, interval_mask, windowed_max
 from chassis_gen.plan.grid import Grid
-from chassis_gen.plan.laying import Laid, bend_room, is_tunnel, lane_size
+from chassis_gen.plan.laying import Laid, Window, bend_room, is_tunnel, lane_size
 from chassis_gen.plan.model import PlacedTerminal
 from chassis_gen.plan.search import Blocked
 from chassis_gen.tables.wire import insulated_diameter, thinner_areas
@@ -20,6 +20,8 @@ LONGER = (5.0, 10.0, 20.0)
 """By how much a longer lead bay is proposed, mm (chosen)."""
 THINNEST = "ptfe"
 """The insulation of least wall in the wire tables."""
+MOST_RUNS = 4
+"""How many clock intervals a message names (chosen)."""
 OTHERS = 3
 """For how many of the wires that bar a way a thinner insulation is proposed (chosen)."""
 
@@ -90,12 +92,75 @@ def _why(
             f"{numbers['wanted_depth']:.2f} mm ({numbers['wanted_area']:.1f} mm2), the deepest free place of that "
             f"width is {numbers['deepest_room']:.2f} mm ({numbers['free_area']:.1f} mm2)"
         )
-    tight = "no gallery on its path allows it"
+    galleries = _galleries_before(wire, blocked, ends, grid, alone)
+    there = f'{path} comes to "{name}" at {_clocks(blocked.reached)}' if blocked.reached is not None else path
+    if blocked.reached is not None and not (blocked.reached & blocked.free).any():
+        barring = _barring(wire, blocked, grid)
+        tight = (
+            f"{there}; {' and '.join(barring)} {'bar' if len(barring) > 1 else 'bars'} it there"
+            if barring
+            else there
+        )
+        return f"{tight}; {galleries}"
+    if blocked.reached is not None and ends[1].exits:
+        out = np.any([interval_mask(a, b) for a, b in ends[1].exits], axis=0)
+        return f"{there}, and {ends[1].id} is reached at {_clocks(out)}; {galleries}"
+    return f'{path} can\'t get from its clock to a free lane in "{name}"; {galleries}'
+
+
+def _clocks(free: Mask | None) -> str:
+    """Return clock intervals in words: those of a mask of whole degrees, at most `MOST_RUNS` of them."""
+    if free is None or not free.any():
+        return "no clock"
+    if free.all():
+        return "any clock"
+    start = int(np.flatnonzero(~free)[0])
+    turned = np.roll(free, -start)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], turned, [False]]).astype(np.int8)))
+    pairs = list(zip(edges[::2], edges[1::2], strict=True))
+    runs = [f"{(int(a) + start) % DEGREES} to {(int(b) - 1 + start) % DEGREES}" for a, b in pairs]
+    return "clock " + ", ".join(runs[:MOST_RUNS]) + (" and others" if len(runs) > MOST_RUNS else "")
+
+
+def _barring(wire: Wire, blocked: Blocked, grid: Grid) -> tuple[str, ...]:
+    """Return what stands in a stretch where a wire comes to it: obstacles, and other wires."""
+    assert blocked.reached is not None
+    stretch = grid.stretches[blocked.row]
+    half, depth = int(grid.needs(wire).half[blocked.row]), float(grid.needs(wire).depth[blocked.row])
+    wide = windowed_max(blocked.reached.astype(float), half) > 0
+    names = [
+        f"its {o.what}" if o in stretch.section.obstacles else f"the {o.what}"
+        for o in (*stretch.section.obstacles, *grid.ground.blocked)
+        if innermost_lane_radius([o], stretch.z0, stretch.z1, grid.ground.wall)[wide].max()
+        > stretch.radius - depth
+    ]
+    others = sorted({w.wire for w in grid.windows[blocked.row] if w.wire != wire.id and _lies(w, wide)})
+    return tuple(dict.fromkeys((*names, *others)))
+
+
+def _lies(window: Window, wide: Mask) -> bool:
+    return bool(wide[(window.first + np.arange(window.count)) % DEGREES].any())
+
+
+def _galleries_before(
+    wire: Wire,
+    blocked: Blocked,
+    ends: tuple[PlacedTerminal, PlacedTerminal],
+    grid: Grid,
+    alone: Laid | Blocked,
+) -> str:
+    """Return in words whether a wire may change its clock before it comes to where it is barred."""
+    low = min(t.position[2] for t in ends)
+    before = [s for s in grid.stretches[: blocked.row] if s.gallery is not None and s.z1 > low + 1e-9]
+    if not before:
+        return "there is no gallery before it to change its clock in"
     bends = grid.ground.rules.bend
+    widest = max(s.gallery.width for s in before if s.gallery is not None)
     if bends and isinstance(alone, Blocked):
         need = bend_room(2 * bends * wire.outer_diameter, bends * wire.outer_diameter)
-        tight += f"; a turn of any arc takes {need:.1f} mm along the axis"
-    return f'{path} can\'t get from its clock to a free lane in "{name}": {tight}'
+        if widest < need:
+            return f"a turn of any arc takes {need:.1f} mm along the axis, the widest gallery before it has {widest:.1f}"
+    return "the galleries before it lead to no other clock"
 
 
 def _apart_only(wire: Wire, blocked: Blocked, grid: Grid) -> float:
@@ -127,14 +192,34 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
         for clock in _free_clocks(wire, blocked, grid):
             yield Remedy(f"{wire.key}.clock_deg", float(clock), f"{wire.id} at clock {clock}")
         yield Remedy(f"{wire.key}.clock_deg", None, f"no clock_deg for {wire.id}: it finds its own lanes")
+    yield from _roomier(blocked, grid)
     yield from longer_bays(section.name, grid)
     # what bars it may be thinner too
     there = (grid.wires[w.wire] for w in grid.windows[blocked.row] if w.wire in grid.wires)
     thickest = sorted((w for w in there if w.id != wire.id), key=lambda w: (-w.outer_diameter, w.id))
     for other in dict.fromkeys(thickest[:OTHERS]):
         yield from thin_insulation(other)
-    words = f'fewer or thinner wires through "{section.name}", or more than one of: longer bays, other lanes'
+    if isinstance(alone, Blocked):
+        words = (
+            f'a larger bore, or other sections about "{section.name}": even alone the wire has no way, and no key '
+            "key that was tried helps"
+        )
+    else:
+        words = (
+            f'fewer or thinner wires through "{section.name}", or more than one of: longer bays, other lanes'
+        )
     yield Remedy(None, None, words)
+
+
+def _roomier(blocked: Blocked, grid: Grid) -> Iterator[Remedy]:
+    """Yield what would leave more room where a wire is barred and beside it, as the sections there offer it."""
+    order = list(dict.fromkeys(s.section.name for s in grid.stretches))
+    at = order.index(grid.stretches[blocked.row].section.name)
+    for name in dict.fromkeys((order[at], *order[max(at - 1, 0) : at + 2])):
+        row = grid.ground.rows.get(name)
+        yield from row.roomier if row is not None else ()
+    if any(not s.bearing for s in grid.ground.outer.steps):
+        yield Remedy("bearing.relief", 0.0, "no relief between the bearing bands")
 
 
 def thin_insulation(wire: Wire) -> Iterator[Remedy]:

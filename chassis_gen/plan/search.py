@@ -53,12 +53,14 @@ class Blocked(Struct, frozen=True):
         free: degrees at which the wire's window might lie there.
         at_start: True where the first terminal has no way to the surface.
         at_end: True where the last one has none.
+        reached: degrees at which the wire comes there, where it comes there at all.
     """
 
     row: int
     free: Mask
     at_start: bool = False
     at_end: bool = False
+    reached: Mask | None = None
 
 
 class Bends(Struct, frozen=True):
@@ -222,7 +224,8 @@ class Search:
             cost, step = self.turn(b, came) if b != high else (came + last, _ALL)
             trail.append(step)
         if not np.isfinite(cost).any():
-            return Blocked(high - 1, self.free(high - 1, high)[0], at_end=not np.isfinite(last).any())
+            free, shut = self.free(high - 1, high)[0], not np.isfinite(last).any()
+            return Blocked(high - 1, free, at_end=shut, reached=np.isfinite(came))
         clock = int(np.argmin(cost))
         parts: list[list[Visit]] = []
         for a, b, step in zip(joints[-2::-1], joints[:0:-1], reversed(trail), strict=True):
@@ -235,9 +238,9 @@ class Search:
         reached = np.isfinite(cost)
         for k in range(a, b):
             free = self.free(k, k + 1)[0]
+            if not (reached & free).any():
+                return Blocked(k, free, at_start=at_start, reached=reached if reached.any() else None)
             reached = reached & free
-            if not reached.any():
-                return Blocked(k, free, at_start=at_start)
         return Blocked(b - 1, self.free(b - 1, b)[0], at_start=at_start)
 
     def roundabout(

@@ -88,7 +88,9 @@ def _rows(inputs: BuildInputs) -> Mapping[str, SectionRow]:
     rows = {}
     for i, s in enumerate(inputs.build.section):
         length = getattr(s, "length", None)
-        rows[s.name] = SectionRow(i, s.kind, float(length) if isinstance(length, int | float) else None)
+        roomier = tuple(replace(r, key=f"section[{i}].{r.key}") for r in s.roomier())
+        given = float(length) if isinstance(length, int | float) else None
+        rows[s.name] = SectionRow(i, s.kind, given, roomier)
     return rows
 
 

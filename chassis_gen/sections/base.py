@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 from msgspec import Struct
 from pydantic import Field
 
+from chassis_gen.findings import Remedy
 from chassis_gen.params.quantities import Angle, NonNegativeLength
 from chassis_gen.params.reading import FileModel
 from chassis_gen.parts.model import Part
@@ -50,6 +51,12 @@ class SectionParams(FileModel):
     def way_through(self) -> float:
         """Return the diameter of the way right through the section's middle, mm; 0 where it is closed."""
         return 0.0
+
+    def roomier(self) -> tuple[Remedy, ...]:
+        """Return changes of own keys that leave wires more room here, the likeliest first; each will be tried."""
+        return (
+            () if self.bearing else (Remedy("bearing", True, f'"{self.name}" bears on the bore all along'),)
+        )
 
 
 class Opening(Struct, frozen=True):

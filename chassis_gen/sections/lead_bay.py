@@ -44,6 +44,11 @@ LEAST_WEB = 2.0
 LEAST_END = 1.5
 """Least length of whole rail between a slot and the bay's end, mm (chosen)."""
 
+NARROW = (6.0, 4.0, 3.0)
+"""Widths of rails that are proposed where wires find no way, mm (chosen)."""
+THIN = 2.0
+"""Thickness of rails that is proposed there, mm (chosen)."""
+
 
 class LeadBayParams(SectionParams):
     """Keys of a lead bay."""
@@ -58,6 +63,17 @@ class LeadBayParams(SectionParams):
         description="ends of the bay at which every rail but the spine has slots for a cable tie, which "
         "relieves the joints behind",
     )
+
+    def roomier(self) -> tuple[Remedy, ...]:
+        """Return narrower rails, fewer and thinner ones; wires run beside them and within."""
+        narrower = (Remedy("rail_width", w, f"rails {w:g} mm wide") for w in NARROW if w < self.rail_width)
+        thin = self.rail_thickness > THIN
+        return (
+            *narrower,
+            *((Remedy("rails", 2, "two rails"),) if self.rails > 2 else ()),
+            *((Remedy("rail_thickness", THIN, f"rails {THIN:g} mm thick"),) if thin else ()),
+            *super().roomier(),
+        )
 
 
 class Tie(Struct, frozen=True):

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Struct
 from pydantic import Field
 
+from chassis_gen.findings import Remedy
 from chassis_gen.params.quantities import NonNegativeLength, PositiveLength, quantity
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.sums import Dimension
@@ -79,6 +80,12 @@ class PortBayParams(SectionParams):
         None, description="how deep the cut-off plug goes into the jack; left out: nearly all the way"
     )
     end_wall: Annotated[float, quantity("mm", 1.2, 30)] = Field(3.2, description="thickness of each end wall")
+
+    def roomier(self) -> tuple[Remedy, ...]:
+        """Return a carrier, whose room has walls to both sides, and the port at an end of the chassis."""
+        carrier = () if self.carrier else (Remedy("carrier", True, f'"{self.name}" on a carrier'),)
+        end = () if self.mount == "axial" else (Remedy("mount", "axial", f'"{self.name}" at an end'),)
+        return (*carrier, *end, *super().roomier())
 
 
 class Block(Struct, frozen=True):
