@@ -201,8 +201,8 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
         yield from thin_insulation(other)
     if isinstance(alone, Blocked):
         words = (
-            f'a larger bore, or other sections about "{section.name}": even alone the wire has no way, and no key '
-            "key that was tried helps"
+            f'a larger bore, or other sections about "{section.name}": even alone the wire has no way, and no '
+            "single key that was tried helps"
         )
     else:
         words = (
