@@ -223,9 +223,9 @@ def plan_of(loaded: Loaded) -> ChassisPlan:
 
 
 def _found_with(remedy: Remedy, loaded: Loaded) -> tuple[Finding, ...] | None:
-    """Return what planning finds in a build with a remedy's value set, or None when it can't be made."""
+    """Return what planning finds in a build with a remedy's value set, or None when it can't be planned."""
     plan = _planned_with(remedy, loaded)
-    return plan.findings if plan is not None and plan.buildable else None
+    return plan.findings if plan is not None else None
 
 
 def electric_remedies(loaded: Loaded, plan: ChassisPlan) -> Tried:

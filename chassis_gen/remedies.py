@@ -23,7 +23,7 @@ class Trials:
     """Candidates that are tried for one build: each is planned once, whoever proposes it, and only so many are.
 
     Args:
-        found_with: plans the build with a candidate and returns what is found then, or None when it can't be made.
+        found_with: plans the build with a candidate and returns what is found then, or None when it can't be planned.
     """
 
     def __init__(self, found_with: Callable[[Remedy], Found]) -> None:
@@ -63,34 +63,79 @@ def with_tried_remedies(
     """
     findings = tuple(findings)
     errors = frozenset((f.code, f.where) for f in (*findings, *known) if f.level == "error")
-    return tuple(_tried(f, trials, errors) for f in findings)
+    bars = frozenset((f.code, f.where) for f in findings if f.blocks_solids)
+    return tuple(_with_remedy(f, trials, errors, bars) for f in findings)
 
 
-def _tried(finding: Finding, trials: Trials, errors: frozenset[tuple[str, str]]) -> Finding:
-    """Return a finding with the first of its candidates that cures it, else with the one in words."""
-    remedy, planned = finding.remedy, 0
-    for candidate in finding.candidates if remedy is None else ():
-        if candidate.key is None:
-            continue
-        if not trials.knows(candidate):
-            if trials.spent or planned == MOST_EACH:
-                continue
-            planned += 1
-        if _cures(finding, trials.found(candidate), errors):
-            remedy = replace(candidate, tried=True)
-            break
+def _with_remedy(
+    finding: Finding, trials: Trials, errors: frozenset[tuple[str, str]], bars: frozenset[tuple[str, str]]
+) -> Finding:
+    """Return a finding with the mildest of its candidates that cures it, else with the one in words."""
+    if finding.remedy is not None:
+        return finding
+    cure = _cure(finding, _Limited(trials), errors, bars)
     in_words = next((c for c in finding.candidates if c.key is None), None)
-    return replace(finding, remedy=remedy or in_words)
+    if cure is None:
+        return replace(finding, remedy=in_words)
+    # while another finding bars the solids, wires aren't laid: what they say then isn't known
+    barred = any(f.blocks_solids for f in trials.found(cure) or ())
+    return replace(finding, remedy=replace(cure, tried=not barred))
 
 
-def _cures(finding: Finding, found: Found, errors: frozenset[tuple[str, str]]) -> bool:
-    """Return True when a build can be made, doesn't say the finding as gravely and has no error beside those known."""
+class _Limited:
+    """What is found with a candidate, for one finding: None once its share of trials is used up."""
+
+    def __init__(self, trials: Trials) -> None:
+        self._trials, self._planned = trials, 0
+
+    def __call__(self, candidate: Remedy) -> Found:
+        if not self._trials.knows(candidate):
+            if self._trials.spent or self._planned == MOST_EACH:
+                return None
+            self._planned += 1
+        return self._trials.found(candidate)
+
+
+def _cure(
+    finding: Finding,
+    found_with: Callable[[Remedy], Found],
+    errors: frozenset[tuple[str, str]],
+    bars: frozenset[tuple[str, str]],
+) -> Remedy | None:
+    """Return the candidate to propose: of the first key that has one that cures, the mildest that does.
+
+    The values of a key stand mildest first. Where the last does nothing the others seldom do, so they are put off.
+    """
+
+    def cures(candidate: Remedy) -> bool:
+        return _cures(finding, found_with(candidate), errors, bars)
+
+    by_key: dict[str, list[Remedy]] = {}
+    for c in finding.candidates:
+        if c.key is not None:
+            by_key.setdefault(c.key, []).append(c)
+    put_off: list[Remedy] = []
+    for *milder, strongest in by_key.values():
+        if cures(strongest):
+            return next(filter(cures, milder), strongest)
+        put_off += milder
+    return next(filter(cures, put_off), None)
+
+
+def _cures(
+    finding: Finding, found: Found, errors: frozenset[tuple[str, str]], bars: frozenset[tuple[str, str]]
+) -> bool:
+    """Return True when a build can be planned, doesn't say the finding as gravely and has no error beside those known.
+
+    What barred the solids before may go on doing so: each of several such findings is cured by its own remedy.
+    """
     if found is None:
         return False
     own, worst = (finding.code, finding.where), LEVELS.index(finding.level)
     return not any(
         ((f.code, f.where) == own and LEVELS.index(f.level) <= worst)
         or (f.level == "error" and (f.code, f.where) not in errors)
+        or (f.blocks_solids and (f.code, f.where) not in bars)
         for f in found
     )
 

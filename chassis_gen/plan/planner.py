@@ -18,7 +18,7 @@ from chassis_gen.plan.beside import (
     overlap_findings,
     with_companions,
 )
-from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.chassis import ChassisPlan, PiecePlan
 from chassis_gen.plan.electrics import asked_electrics
 from chassis_gen.plan.finish import check_mask, masked_surfaces
 from chassis_gen.plan.inputs import BuildInputs, Gathering
@@ -99,10 +99,12 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     wiring = laid.followed_by(rod_steps)
     pieces = plan_pieces(kinds, sections, hosts, contexts, wiring, outer, tube)
     outside = with_outer_work(inputs, face, pieces, ground.blocked)
+    of_rods = _rods_in_material(inputs, sections, pieces, setting)
     findings = (
         *(f for s in sections for f in s.findings),
         *overlap_findings(sections, hosts, setting.rules.least_wall, inputs.build.section),
         *of_lids,
+        *of_rods,
         *terminal_findings(wires, sections),
         *netlist_findings(wires, sections),
         *of_places,
@@ -167,6 +169,17 @@ def _with_rods(
 
     rods = rod_features(inputs, sections, hosts_of(inputs.build.section), outer, setting, gathering)
     return rods.sections, rods.steps
+
+
+def _rods_in_material(
+    inputs: BuildInputs, sections: Sequence[SectionPlan], pieces: Sequence[PiecePlan], setting: Setting
+) -> tuple[Finding, ...]:
+    """Return what is to be said of the material round the build's rods."""
+    if not inputs.build.rod:
+        return ()
+    from chassis_gen.plan.rod_material import rod_material_findings
+
+    return rod_material_findings(inputs, sections, pieces, setting.rules.least_wall)
 
 
 def _under_lids(

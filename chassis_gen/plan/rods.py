@@ -24,6 +24,10 @@ from chassis_gen.shapes.primitives import Cylinder, Primitive, Ring
 from chassis_gen.shapes.recipe import Step
 from chassis_gen.tables.threads import find_thread
 
+TURNS = (15.0, -15.0, 30.0, -30.0, 45.0, -45.0, 60.0, -60.0, 90.0)
+"""By what rods are turned where one of them meets a part, degrees (chosen)."""
+MOST_TURNS = 3
+"""How many such turns are proposed (chosen)."""
 STEP = 0.5
 """How close along a rod it is looked for in parts, mm."""
 
@@ -95,7 +99,10 @@ def _planned(
         why = f'"{table.end}" comes before "{table.start}"'
         gathering.reject(inputs, ("rod", i, "to"), Rejection("not-allowed", why, "a section further in"))
         return None
-    spans = [RodSpan(s.name, s.piece, *_stretch(s)) for s in in_line[ends[0] : ends[1] + 1]]
+    spans = [
+        RodSpan(s.name, s.piece, *_stretch(s), grows_by=_grows_by(inputs, s))
+        for s in in_line[ends[0] : ends[1] + 1]
+    ]
     wish = RodWish(
         table.name,
         table.thread,
@@ -105,6 +112,7 @@ def _planned(
         table.far_end,
         table.washers,
         f"rod[{i}]",
+        _free_ends(in_line, *ends),
     )
     first, last = ends
     before = first > 0 and in_line[first - 1].piece == spans[0].piece
@@ -114,6 +122,29 @@ def _planned(
     except InputError as error:
         gathering.add(inputs.located(("rod", i, "thread"), error))
         return None
+
+
+def _grows_by(inputs: BuildInputs, section: SectionPlan) -> tuple[str, float] | None:
+    """Return the key that makes a section longer, and what it is now, mm."""
+    i, row = next((i, r) for i, r in enumerate(inputs.build.section) if r.name == section.name)
+    for key in ("thickness", "length", "end_wall"):
+        if hasattr(row, key):
+            value = getattr(row, key)
+            now = value if isinstance(value, float) else section.z1 - section.z0
+            return f"section[{i}].{key}", now
+    return None
+
+
+def _free_ends(
+    in_line: Sequence[SectionPlan], first: int, last: int
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the sections at the near and at the far ends of pieces, those nearest to a group's own ends first."""
+    near = [k for k, s in enumerate(in_line) if k == 0 or in_line[k - 1].piece != s.piece]
+    far = [k for k, s in enumerate(in_line) if k + 1 == len(in_line) or in_line[k + 1].piece != s.piece]
+    return (
+        tuple(in_line[k].name for k in sorted(near, key=lambda k: abs(k - first)) if k <= last),
+        tuple(in_line[k].name for k in sorted(far, key=lambda k: abs(k - last)) if k >= first),
+    )
 
 
 def _with_rods(
@@ -130,7 +161,9 @@ def _with_rods(
         return section
     discs = [o.shape for _, p in here for o in p.obstacles[host] if isinstance(o.shape, Disc)]
     terminals = tuple(past_holes(t, discs, least_wall) for t in section.terminals)
-    hits = tuple(f for table, _ in here for p in section.parts for f in _hits(table, p, section.name))
+    hits = tuple(
+        f for table, plan in here for p in section.parts for f in _hits(table, plan.key, p, section.name)
+    )
     if host != section.name:
         return replace(section, terminals=terminals, findings=(*section.findings, *hits))
     hits = (*hits, *(f for table, p in here for f in _in_core(table, p, section, least_wall)))
@@ -154,22 +187,40 @@ def _axes(table: RodTable) -> list[tuple[float, float]]:
 # parts ----------------------------------------------------------------------------------------------------
 
 
-def _hits(table: RodTable, part: PlacedPart, section: str) -> list[Finding]:
+def _hits(table: RodTable, key: str, part: PlacedPart, section: str) -> list[Finding]:
     """Return an error for each rod that goes through a part without being declared to.
 
     Round solids are taken as they are, others as the block round them.
     """
     radius = find_thread(table.thread).major_diameter / 2
     found = []
-    for k, (x, y) in enumerate(_axes(table)):
+    axes = _axes(table)
+
+    def turned(turn: float) -> bool:
+        places = _axes(table.model_copy(update={"clocks_deg": tuple(c + turn for c in table.clocks_deg)}))
+        return not any(_meets(solid, part.frame, *p, radius) for solid in part.part.envelope for p in places)
+
+    for k, (x, y) in enumerate(axes):
         name = f"{table.name}_{k + 1}"
         if name in part.pierces or table.name in part.pierces:
             continue
         if any(_meets(solid, part.frame, x, y, radius) for solid in part.part.envelope):
             message = f"rod {name} goes through {part.id} ({part.part.name}) in {section}"
             numbers = {"clock_deg": table.clocks_deg[k], "circle_diameter": table.circle_diameter}
-            found.append(Finding("error", "rod-hits-part", part.id, message, numbers))
+            turns = (t for t in TURNS if turned(t))
+            remedies = (*(_turned(table, key, t) for t in itertools.islice(turns, MOST_TURNS)), _ASIDE)
+            found.append(Finding("error", "rod-hits-part", part.id, message, numbers, candidates=remedies))
     return found
+
+
+_ASIDE = Remedy(
+    None, None, "rods at other clocks, on another circle, or only as far as the section before it"
+)
+
+
+def _turned(table: RodTable, key: str, turn: float) -> Remedy:
+    clocks = [(c + turn) % 360.0 for c in table.clocks_deg]
+    return Remedy(f"{key}.clocks_deg", clocks, f"rods at clocks {', '.join(f'{c:g}' for c in clocks)}")
 
 
 def _meets(solid: Primitive, frame: Frame, x: float, y: float, radius: float) -> bool:

@@ -102,3 +102,35 @@ def test_sections_that_there_are_not_and_threads_are_told(tmp_path: Path) -> Non
     with pytest.raises(InputError) as error:
         planned(tmp_path, BUILD + ROD.format(circle=32, start="plate", end="end") + 'thread = "M99"\n')
     assert (error.value.problems[0].code, error.value.problems[0].key) == ("unknown-thread", "rod[0].thread")
+
+
+def test_rods_that_end_where_a_section_is_open_are_told_and_end_elsewhere(tmp_path: Path) -> None:
+    """A cell cradle is open above its base: at clocks 60 and 120 there is nothing that a rod's nut could pull on."""
+    text = BUILD + ROD.format(circle=32, start="cell", end="end").replace("[0, 180]", "[60, 120]")
+    found = next(f for f in planned(tmp_path, text).findings if f.code == "rod-outside")
+    assert found.where == "cell.rods"
+    assert "1.20 mm of material is left round it" in found.message
+    text = text.replace('name = "cell"', 'name = "cell"\npiece = "aft"').replace(
+        'name = "end"', 'name = "end"\npiece = "aft"'
+    )
+    found = next(f for f in planned(tmp_path / "b", text).findings if f.code == "rod-outside")
+    assert found.remedy is not None
+    assert (found.remedy.key, found.remedy.value, found.remedy.tried) == ("rod[0].from", "end", True)
+
+
+def test_a_circle_that_leads_into_a_void_is_no_remedy(tmp_path: Path) -> None:
+    """At 42 mm the rods break through the outside of a 44 mm bore; farther in, the cell's cradle is open."""
+    text = BUILD + ROD.format(circle=42, start="cell", end="end").replace("[0, 180]", "[60, 120]")
+    found = [f for f in planned(tmp_path, text).findings if f.code == "rod-outside"]
+    assert found
+    assert all(f.remedy is None or f.remedy.key != "rod[0].circle_diameter" for f in found)
+
+
+def test_an_end_too_short_for_a_rods_end_grows(tmp_path: Path) -> None:
+    text = (BUILD + ROD.format(circle=32, start="plate", end="end")).replace(
+        "thickness = 8", "thickness = 4", 1
+    )
+    (found,) = (f for f in planned(tmp_path, text).findings if f.code == "rod-end-room")
+    assert found.remedy is not None
+    assert (found.remedy.key, found.remedy.tried) == ("section[0].thickness", True)
+    assert found.remedy.value == pytest.approx(found.numbers["needed"], abs=0.1)

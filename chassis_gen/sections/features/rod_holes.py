@@ -42,12 +42,21 @@ WRENCH_ROOM = 0.5
 
 
 class RodSpan(Struct, frozen=True):
-    """A section that rods go through: its name, piece and stations (mm)."""
+    """A section that rods go through.
+
+    Args:
+        name: its name.
+        piece: its piece.
+        z0: mm.
+        z1: mm.
+        grows_by: key path of its length or thickness, with what it is now, mm; None where it has no such key.
+    """
 
     name: str
     piece: str
     z0: float
     z1: float
+    grows_by: tuple[str, float] | None = None
 
 
 class RodWish(Struct, frozen=True):
@@ -62,6 +71,7 @@ class RodWish(Struct, frozen=True):
         far_end: likewise.
         washers: True for a washer under each through nut.
         key: key path of the group, for remedies.
+        free_ends: names of sections at whose near, and at whose far, face the rods' ends can be reached.
     """
 
     name: str
@@ -72,6 +82,7 @@ class RodWish(Struct, frozen=True):
     far_end: str = "through_nut"
     washers: bool = True
     key: str = "rod[0]"
+    free_ends: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
 
 
 class Recess(Struct, frozen=True):
@@ -95,6 +106,7 @@ class RodPlan(Struct, frozen=True):
         hardware: rods, nuts, washers and inserts.
         findings: what can't work.
         length: of one rod, mm.
+        key: key path of the group, for remedies.
     """
 
     holes: Mapping[str, tuple[ScrewHole, ...]]
@@ -103,6 +115,7 @@ class RodPlan(Struct, frozen=True):
     hardware: tuple[Hardware, ...]
     findings: tuple[Finding, ...]
     length: float
+    key: str
 
 
 def plan_rods(
@@ -147,7 +160,7 @@ def plan_rods(
     )
     ends = {spans[0].name, spans[-1].name}
     held = {name: found if name in ends else () for name, found in holes.items()}
-    return RodPlan(held, obstacles, steps, _hardware(wish, spans, length), findings, length)
+    return RodPlan(held, obstacles, steps, _hardware(wish, spans, length), findings, length, wish.key)
 
 
 def _axis(wish: RodWish, i: int) -> tuple[float, float]:
@@ -294,8 +307,21 @@ def _findings(
                 f"{span.name} is {span.z1 - span.z0:.2f} mm long; the rods' end needs {needed:.2f} mm there"
             )
             numbers = {"length": span.z1 - span.z0, "needed": needed}
-            found.append(Finding("error", "rod-end-room", first.id, message, numbers, blocks_solids=True))
+            longer = _longer(span, needed)
+            found.append(
+                Finding(
+                    "error", "rod-end-room", first.id, message, numbers, candidates=longer, blocks_solids=True
+                )
+            )
     return tuple(found)
+
+
+def _longer(span: RodSpan, needed: float) -> tuple[Remedy, ...]:
+    if span.grows_by is None:
+        return ()
+    key, now = span.grows_by
+    value = math.ceil((now + needed - (span.z1 - span.z0)) * 10 - 1e-6) / 10
+    return (Remedy(key, value, f"{span.name} of {value:g} mm"),)
 
 
 def _reach_findings(
@@ -317,8 +343,11 @@ def _reach_findings(
             )
         else:
             why = f"the insert in {section.name} is inside the piece {section.piece}: it can't be set there"
-        other = "tapped" if insert else None
-        remedies = (Remedy(f"{wish.key}.{end}_end", other, "a tapped hole"),) if other else ()
+        word = ("from", "to")[k]
+        remedies = (
+            Remedy(f"{wish.key}.{end}_end", "tapped", "a tapped hole"),
+            *(Remedy(f"{wish.key}.{word}", name, f'rods {word} "{name}"') for name in wish.free_ends[k]),
+        )
         found.append(
             Finding("error", "rod-end-covered", f"{section.name}.{wish.name}", why, candidates=remedies)
         )
@@ -362,7 +391,10 @@ def _outside_findings(
     )
     numbers = {"circle_diameter": wish.circle_diameter, "wall": wall, "missing": over}
     remedy = Remedy(f"{wish.key}.circle_diameter", circle, f"a circle of {circle:g} mm")
-    candidates = (remedy,) if circle > 0 else ()
+    words = Remedy(
+        None, None, "a smaller circle where there is material, other clocks, thinner rods or other ends"
+    )
+    candidates = (remedy, words) if circle > 0 else (words,)
     return [
         Finding(
             "error",
@@ -388,4 +420,12 @@ def _apart_findings(
         return []
     message = f"two of {wish.name} stand {apart:.2f} mm apart; their nuts need {needed:.2f} mm"
     numbers = {"apart": apart, "needed": needed}
-    return [Finding("error", "rods-close", wish.name, message, numbers, blocks_solids=True)]
+    even = [round(clocks[0] + k * 360.0 / len(clocks), 3) % 360.0 for k in range(len(clocks))]
+    wide = math.ceil(wish.circle_diameter * needed / max(apart, 1e-3) * 10) / 10
+    candidates = (
+        Remedy(f"{wish.key}.clocks_deg", even, "rods spread evenly"),
+        Remedy(f"{wish.key}.circle_diameter", wide, f"a circle of {wide:g} mm"),
+    )
+    return [
+        Finding("error", "rods-close", wish.name, message, numbers, candidates=candidates, blocks_solids=True)
+    ]

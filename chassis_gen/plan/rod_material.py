@@ -1,0 +1,138 @@
+"""Rods in the material: what stands round their holes when all else is cut, looked at without a geometry kernel."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from chassis_gen.findings import Finding, Remedy
+from chassis_gen.params.rods import RodTable
+from chassis_gen.parts.extent import extent_of
+from chassis_gen.plan.chassis import PiecePlan
+from chassis_gen.plan.inputs import BuildInputs
+from chassis_gen.plan.membership import inside
+from chassis_gen.plan.model import SectionPlan, clock_of
+from chassis_gen.shapes.frame import Vec3
+from chassis_gen.shapes.primitives import Cylinder
+from chassis_gen.shapes.recipe import Step
+
+Points = NDArray[np.float64]
+DEPTHS = (0.25, 0.5, 0.75)
+"""Where along its depth the wall round a rod's end is looked at: as it is measured on the solids."""
+SIDES = 24
+"""In how many directions it is looked from a rod's axis (chosen)."""
+ALONG = 2.0
+"""Distance of the stations at which a passing rod is looked at, mm (chosen)."""
+BESIDE = 0.05
+"""How far beside a hole's wall its material is looked for, mm: beyond the sag of facets."""
+TURNS = (30.0, -30.0)
+CIRCLES = (-2.0, 2.0, -4.0)
+"""Turns (degrees) and changes of the circle (mm) that are proposed (chosen)."""
+
+
+def rod_material_findings(
+    inputs: BuildInputs, sections: Sequence[SectionPlan], pieces: Sequence[PiecePlan], least_wall: float
+) -> tuple[Finding, ...]:
+    """Return an error for each section in which rods end in a void, or leave a thin wall beside one.
+
+    Args:
+        inputs: the build's files.
+        sections: all planned sections, rods included.
+        pieces: with all that is cut; none where a section can't be made.
+        least_wall: mm.
+    """
+    steps = {r.name: r.steps for p in pieces for r in p.recipes}
+    found = []
+    for i, table in enumerate(inputs.build.rod):
+        for s in (s for s in sections if s.name in steps):
+            said = _said(table, s, steps[s.name], least_wall)
+            if said is not None:
+                found.append(_finding(inputs, i, table, s, *said))
+    return tuple(found)
+
+
+def _said(
+    table: RodTable, section: SectionPlan, steps: Sequence[Step], least_wall: float
+) -> tuple[str, Vec3] | None:
+    """Return what is wrong with a group of rods in a section, and where; None where nothing is."""
+    others = tuple(s for s in steps if not s.label.startswith("rod"))
+    ends = [h for h in section.holes if h.id.startswith(f"{section.name}.{table.name}_")]
+    for hole in ends:
+        for depth in (hole.depth * d for d in DEPTHS):
+            at = hole.frame.point((0.0, 0.0, depth))
+            if not _round(others, at, hole.diameter.total / 2 + hole.least_wall - BESIDE).all():
+                return f"less than {hole.least_wall:.2f} mm of material is left round it", at
+    if ends:
+        return None
+    own = (s.solid for s in steps if s.label == f"rod hole of {table.name}")
+    for bar in (s for s in own if isinstance(s, Cylinder)):
+        x, y, low = bar.frame.point((0.0, 0.0, bar.z0))
+        for z in np.arange(low + ALONG / 2, low + bar.z1 - bar.z0, ALONG).tolist():
+            closed = _round(others, (x, y, z), bar.radius + BESIDE).all()
+            if closed and not _round(others, (x, y, z), bar.radius + least_wall - BESIDE).all():
+                return f"a wall of less than {least_wall:g} mm is left beside it", (x, y, z)
+    return None
+
+
+def _round(steps: Sequence[Step], at: Vec3, radius: float) -> NDArray[np.bool_]:
+    """Return in which directions there is material at a distance from a rod's axis; hulls count as material."""
+    turns = np.arange(SIDES) * (2 * math.pi / SIDES)
+    points: Points = np.column_stack(
+        [at[0] + radius * np.cos(turns), at[1] + radius * np.sin(turns), np.full(SIDES, at[2])]
+    )
+    solid = np.zeros(SIDES, dtype=np.bool_)
+    for step in steps:
+        low, high = extent_of(step.solid)
+        near = np.flatnonzero(((points >= low) & (points <= high)).all(axis=1))
+        if len(near):
+            adds = step.operation == "add"
+            solid[near[inside(step.solid, points[near], whole=adds)]] = adds
+    return solid
+
+
+def _finding(
+    inputs: BuildInputs, i: int, table: RodTable, section: SectionPlan, what: str, at: Vec3
+) -> Finding:
+    clock = clock_of(at[0], at[1])
+    message = (
+        f"{table.name} stand on a circle of {table.circle_diameter:.2f} mm: in {section.name}, at station {at[2]:.1f} "
+        f"and clock {clock:.0f}, {what}"
+    )
+    numbers = {"circle_diameter": table.circle_diameter, "station": at[2], "clock_deg": clock}
+    candidates = (
+        *_elsewhere(inputs, i, table, section),
+        Remedy(None, None, "other clocks, another circle or other ends"),
+    )
+    where = f"{section.name}.{table.name}"
+    return Finding("error", "rod-outside", where, message, numbers, candidates=candidates)
+
+
+def _elsewhere(inputs: BuildInputs, i: int, table: RodTable, section: SectionPlan) -> Iterator[Remedy]:
+    """Yield other ends, turns and circles for a group of rods."""
+    names = [row.name for row in inputs.build.section if row.beside is None]
+    at = names.index(section.name)
+    first = names.index(table.start) if table.start else 0
+    last = names.index(table.end) if table.end else len(names) - 1
+    if at == first:
+        yield from (Remedy(f"rod[{i}].from", n, f'rods from "{n}"') for n in _near(names, at, 0, last))
+    if at == last:
+        yield from (
+            Remedy(f"rod[{i}].to", n, f'rods to "{n}"') for n in _near(names, at, first + 1, len(names))
+        )
+    for by in CIRCLES:
+        circle = table.circle_diameter + by
+        if circle > 0:
+            yield Remedy(f"rod[{i}].circle_diameter", circle, f"a circle of {circle:g} mm")
+    for turn in TURNS:
+        clocks = [(c + turn) % 360.0 for c in table.clocks_deg]
+        shown = ", ".join(f"{c:g}" for c in clocks)
+        yield Remedy(f"rod[{i}].clocks_deg", clocks, f"rods at clocks {shown}")
+
+
+def _near(names: Sequence[str], at: int, low: int, high: int) -> Iterator[str]:
+    """Yield the names of sections on both sides of one, the nearest first, at most four."""
+    near = sorted((k for k in range(low, high) if k != at), key=lambda k: (abs(k - at), k))
+    yield from (names[k] for k in near[:4])
