@@ -115,7 +115,7 @@ def test_rods_that_end_where_a_section_is_open_are_told_and_end_elsewhere(tmp_pa
     )
     found = next(f for f in planned(tmp_path / "b", text).findings if f.code == "rod-outside")
     assert found.remedy is not None
-    assert (found.remedy.key, found.remedy.value, found.remedy.tried) == ("rod[0].from", "end", True)
+    assert (found.remedy.key, found.remedy.value, found.remedy.tried) == ("rod[0].from", "plate", True)
 
 
 def test_a_circle_that_leads_into_a_void_is_no_remedy(tmp_path: Path) -> None:
