@@ -113,7 +113,7 @@ def cover_findings(
         beside = [o for o in sections if o.name != s.name and hosts.get(o.name) == sections[host].name]
         found += _access_findings(s, s.covering, sections, by_name, rows)
         if s.name in hosts:
-            found += _rest_findings(s, s.covering, sections[host], host, rows[host])
+            found += _rest_findings(s, s.covering, sections[host], (by_name[s.name], host), rows[host])
             found += _side_findings(s, s.covering, sections[host], by_name[s.name])
         found += _low_findings(s, s.covering, (sections[host], *beside), by_name, rows)
         found += [f for o in beside for f in _meeting(s, s.covering, o, wall)]
@@ -236,14 +236,14 @@ def _toward(key: str, lid: Covering, across: float, owner: SectionParams) -> tup
 
 
 def _rest_findings(
-    s: SectionPlan, lid: Covering, host: SectionPlan, host_index: int, row: SectionParams
+    s: SectionPlan, lid: Covering, host: SectionPlan, indices: tuple[int, int], row: SectionParams
 ) -> Iterator[Finding]:
     """Yield an error for each end of the lid under which its host is hollow."""
     if lid.framed:
         return
     if any(g.open_room for g in host.galleries):
         why = f"the lid's ends have nothing to lie on: {host.name} is hollow"
-        frame = Remedy("frame", True, "a lid with a frame of its own")
+        frame = _framed(indices[0])
         yield Finding(
             "error", "cover-rest", s.name, why, {"short_by": lid.z1 - lid.z0}, candidates=(frame,)
         )  # fmt: skip
@@ -257,8 +257,12 @@ def _rest_findings(
             f"reaches {short:.2f} mm into that"
         )
         numbers = {"short_by": short, "z0": rest.z0, "z1": rest.z1, "inner_radius": rest.inner_radius}
-        thick = _thicker(row, host_index, longest)
+        thick = (*_thicker(row, indices[1], longest), _framed(indices[0]))
         yield Finding("error", "cover-rest", s.name, message, numbers, candidates=thick)
+
+
+def _framed(index: int) -> Remedy:
+    return Remedy(f"section[{index}].frame", True, "a lid with a frame of its own")
 
 
 def _worst(lid: Covering, host: SectionPlan, far: bool) -> tuple[float, Rest, Obstacle] | None:

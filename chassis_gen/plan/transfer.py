@@ -78,6 +78,10 @@ def _elsewhere(
     at = next((i for i, row in enumerate(rows) if row.name == o.name), None)
     if at is None:
         return
+    if any(o.name in s.openings for s in bodies):
+        yield Remedy(
+            f"tube.opening[{at}].transfer", False, "no transfer hole: a part stands under this opening"
+        )
     half = o.diameter / 2 + TRANSFER_MARGIN
     low, high = bodies[0].z0 + half, bodies[-1].z1 - half
 

@@ -52,8 +52,15 @@ class SectionParams(FileModel):
         """Return the diameter of the way right through the section's middle, mm; 0 where it is closed."""
         return 0.0
 
+    def wider(self) -> tuple[Remedy, ...]:
+        """Return what leaves the section a wider outside: it bears on the bore all along, or no section is relieved."""
+        return (*self._bears(), Remedy("bearing.relief", 0.0, "no relief between the bearing bands"))
+
     def roomier(self) -> tuple[Remedy, ...]:
         """Return changes of own keys that leave wires more room here, the likeliest first; each will be tried."""
+        return self._bears()
+
+    def _bears(self) -> tuple[Remedy, ...]:
         return (
             () if self.bearing else (Remedy("bearing", True, f'"{self.name}" bears on the bore all along'),)
         )

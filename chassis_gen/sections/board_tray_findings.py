@@ -64,6 +64,8 @@ def _width_remedies(tray: Tray, best: float, fits: bool) -> Iterator[Remedy]:
         yield Remedy("wall", thin, f"walls of {thin:g} mm beside the board")
     if tray.part.name != "radio board":
         yield Remedy("part", "radio board", "take a smaller board")
+    yield from tray.params.wider()
+    yield Remedy(None, None, "a narrower board or a larger bore")
 
 
 def _ledge(tray: Tray) -> Iterator[Finding]:

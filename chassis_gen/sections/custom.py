@@ -321,7 +321,15 @@ def _findings(
             f"{ctx.bore_radius:.2f} mm"
         )
         numbers = {"reach": reach, "bore_radius": ctx.bore_radius}
-        yield Finding("error", "part-outside-bore", ctx.name, message, numbers, blocks_solids=True)
+        yield Finding(
+            "error",
+            "part-outside-bore",
+            ctx.name,
+            message,
+            numbers,
+            candidates=(*_laid_otherwise(params), Remedy(None, None, "a smaller part or a larger bore")),
+            blocks_solids=True,
+        )
     blocked = (params.goes_in == "mouth" and ctx.joined_near) or (params.goes_in == "far" and ctx.joined_far)
     if blocked:
         side = "before" if params.goes_in == "mouth" else "after"
@@ -345,6 +353,14 @@ def _findings(
             )
 
 
+def _laid_otherwise(params: CustomParams) -> tuple[Remedy, ...]:
+    """Return a part's other axis along the tube, and the part in the middle of it."""
+    other = "z" if params.along == "y" else "y"
+    turned = Remedy("along", other, f"its {other} axis along the tube")
+    middle = (Remedy("height", None, "the part in the middle"),) if params.height is not None else ()
+    return (turned, *middle)
+
+
 def _spine_finding(
     params: CustomParams, ctx: SectionContext, lowest: float, wall: float
 ) -> Iterator[Finding]:
@@ -362,8 +378,12 @@ def _spine_finding(
         )
         numbers = {"left": left, "needed": 2 * wall, "lift": need}
         lift = round(height + need + 0.05, 2)
+        lifted = (Remedy("height", lift, f"lift the part by {need:.2f} mm"),)
         candidates = (
-            (Remedy("height", lift, f"lift the part by {need:.2f} mm"),) if params.height is not None else ()
+            *(lifted if params.height is not None else ()),
+            *_laid_otherwise(params),
+            *params.wider(),
+            Remedy(None, None, "a smaller part or a larger bore"),
         )
         yield Finding(
             "error", "spine-thin", ctx.name, message, numbers, candidates=candidates, blocks_solids=True

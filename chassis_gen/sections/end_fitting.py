@@ -398,7 +398,7 @@ def _wall_round(d: EndFittingPlan, plate: Plate) -> Finding | None:
     words = f"the wall between the {what}, which reaches {reach:.2f} mm from the axis, and the {where}"
     least = ctx.setting.rules.wall
     return too_thin(
-        "edge-distance", ctx.name, words, surface - reach, least, _smaller(d, surface - least - reach)
+        "edge-distance", ctx.name, words, surface - reach, least, *_smaller(d, surface - least - reach)
     )
 
 
@@ -420,25 +420,24 @@ def _web(d: EndFittingPlan, ctx: SectionContext) -> Finding | None:
     return too_thin("edge-distance", ctx.name, words, wall, least, remedy)
 
 
-def _smaller(d: EndFittingPlan, room: float) -> Remedy | None:
+def _smaller(d: EndFittingPlan, room: float) -> tuple[Remedy, ...]:
     """Return a smaller spring, pad, cord or window that leaves the wall."""
+    larger = Remedy(None, None, "a larger bore, or an end without it")
     if d.bar:
-        for cord in (3.0, 2.0, 1.5):
-            if cord < d.bar.table.cord_diameter:
-                return Remedy("lanyard.cord_diameter", cord, f"a cord of {cord:g} mm")
-        return None
+        cords = (c for c in (3.0, 2.0, 1.5) if c < d.bar.table.cord_diameter)
+        return (*(Remedy("lanyard.cord_diameter", c, f"a cord of {c:g} mm") for c in cords), larger)
     if d.window:
         value = math.floor(10 * (d.window.total + 2 * room) - 0.01) / 10
-        return Remedy("window_diameter", value, f"a window of {value:g} mm") if value > 0 else None
+        return (Remedy("window_diameter", value, f"a window of {value:g} mm"),) if value > 0 else (larger,)
     if d.press is None:
-        return None
+        return ()
     table = d.press.table
     old = table.outer_diameter if isinstance(table, SpringTable) else table.diameter
     value = math.floor(10 * (old + 2 * room)) / 10
     if value <= 0 or (isinstance(table, SpringTable) and value <= 2 * table.wire_diameter):
-        return None
+        return (larger,)
     key = "outer_diameter" if isinstance(table, SpringTable) else "diameter"
-    return Remedy(f"{d.press.key}.{key}", value, f"a {d.press.part.name} of {value:g} mm")
+    return Remedy(f"{d.press.key}.{key}", value, f"a {d.press.part.name} of {value:g} mm"), larger
 
 
 def _covered(params: EndFittingParams, ctx: SectionContext) -> Finding | None:

@@ -45,7 +45,12 @@ def _room_findings(params: GlowChamberParams, ctx: SectionContext, d: GlowChambe
         numbers = {"seat": seat, "room": d.hollow_radius, "missing": seat + BODY_ROOM - d.hollow_radius}
         thin = math.floor((ctx.radius - seat - BODY_ROOM) * 10) / 10
         fits = not d.tube and thin >= 2 * least
-        candidates = (Remedy("frame_wall", thin, f"pillars {thin:g} mm thick"),) if fits else ()
+        candidates = (
+            *((Remedy("frame_wall", thin, f"pillars {thin:g} mm thick"),) if fits else ()),
+            *((Remedy("pillar", "flat", "flat pillars"),) if d.tube else ()),
+            *params.wider(),
+            Remedy(None, None, "a narrower body or a larger bore"),
+        )
         found.append(
             Finding(
                 "error", "body-wide", ctx.name, message, numbers, candidates=candidates, blocks_solids=True
@@ -58,9 +63,16 @@ def _room_findings(params: GlowChamberParams, ctx: SectionContext, d: GlowChambe
             f"{min(SPINE, ctx.radius):g} mm wide and {2 * least:g} mm thick are wanted"
         )
         numbers = {"width": d.rear_wall, "thickness": rear, "least_thickness": 2 * least}
-        remedy = Remedy("rear_wall", SPINE, f"rear wall {SPINE:g} mm wide")
-        fits = chord_height(ctx.radius, SPINE) - d.rear_level >= 2 * least and d.rear_wall != SPINE
-        candidates = (remedy,) if fits else ()
+        # a wider wall stands nearer to the axis at its sides: the widest that is thick enough there, down to the least
+        deep = d.rear_level + 2 * least
+        widest = math.floor(20 * math.sqrt(max(0.0, ctx.radius**2 - deep**2))) / 10
+        usual = min(SPINE, ctx.radius)
+        widths = [w for w in dict.fromkeys((SPINE, widest)) if usual <= w <= widest and w != d.rear_wall]
+        candidates = (
+            *(Remedy("rear_wall", w, f"rear wall {w:g} mm wide") for w in widths),
+            *params.wider(),
+            Remedy(None, None, "a body that reaches less far from the axis, or a larger bore"),
+        )
         blocks = rear < least or d.rear_wall < 2 * least
         found.append(
             Finding(
@@ -162,7 +174,10 @@ def _led_findings(
         numbers = {"seat": reach, "body": stands, "least": LEAST_SHOULDER}
         usual = ("led 5 mm", "led 3 mm")
         smaller = usual[usual.index(led.name) + 1 :] if led.name in usual else usual
-        candidates = tuple(Remedy("led", name, f"take {name}") for name in smaller)
+        candidates = (
+            *(Remedy("led", name, f"take {name}") for name in smaller),
+            Remedy(None, None, "a body with a flat end round the axis that is wider than its LED"),
+        )
         found.append(
             Finding(
                 "error", "body-narrow", ctx.name, message, numbers, candidates=candidates, blocks_solids=True

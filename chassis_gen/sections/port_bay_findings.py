@@ -103,20 +103,18 @@ def _room_findings(
                 f"{part.name} needs {2 * needed:.2f} mm across at the end face; the chassis leaves "
                 f"{2 * max(room, 0.0):.2f} mm"
             )
+            numbers = {"needed": 2 * needed, "room": 2 * room}
             found.append(
-                error("port-wide", ctx.name, message, {"needed": 2 * needed, "room": 2 * room}, blocks=True)
+                error("port-wide", ctx.name, message, numbers, *_narrower(params, part), blocks=True)
             )
         return tuple(found)
     level = level_of(d)
     floor = level - d.depth - d.wire_room.total
     wanted = 4 * least
     if floor < wanted - r:
-        message = (
-            f"under the port {floor + r:.2f} mm are left over the spine's outside; {wanted:g} mm are wanted"
-        )
-        found.append(
-            error("port-deep", ctx.name, message, {"left": floor + r, "wanted": wanted}, blocks=True)
-        )
+        message = f"{_under(floor + r)}; {wanted:g} mm are wanted"
+        numbers = {"left": floor + r, "wanted": wanted}
+        found.append(error("port-deep", ctx.name, message, numbers, *_shallower(params), blocks=True))
     wide = d.well.half_x if d.well else d.recess_radius
     at = level - d.depth if d.well else level
     side = math.sqrt(max(0.0, r**2 - at**2)) - wide
@@ -124,14 +122,55 @@ def _room_findings(
         message = (
             f"beside the port's seat {max(side, 0.0):.2f} mm of wall are left; {2 * least:g} mm are wanted"
         )
-        found.append(error("port-wide", ctx.name, message, {"wall": side, "wanted": 2 * least}, blocks=True))
+        numbers = {"wall": side, "wanted": 2 * least}
+        found.append(error("port-wide", ctx.name, message, numbers, *_narrower(params, part), blocks=True))
     low = math.sqrt(max(0.0, r**2 - max(abs(floor), abs(level - d.depth)) ** 2)) - d.room[0]
     if d.well and low < least:
         message = (
             f"beside the room under the port {max(low, 0.0):.2f} mm of wall are left, less than {least:g}"
         )
-        found.append(error("wall-thin", ctx.name, message, {"wall": low, "least_wall": least}, blocks=True))
+        numbers = {"wall": low, "least_wall": least}
+        ways = (*_shallower(params), *_narrower(params, part))
+        found.append(error("wall-thin", ctx.name, message, numbers, *ways, blocks=True))
     return tuple(found)
+
+
+def _under(left: float) -> str:
+    """Return in words what is left between the room under a port and the spine's outside."""
+    if left < 0:
+        return f"the room under the port reaches {-left:.2f} mm beyond the spine's outside"
+    return f"under the port {left:.2f} mm are left over the spine's outside"
+
+
+def _shallower(params: PortBayParams) -> tuple[Remedy, ...]:
+    """Return what makes a radial port's room less deep, or gives it more: each is tried."""
+    thin = (w for w in (1.4, 1.0) if w < params.wire_diameter)
+    return (
+        *((Remedy("cut_off_plug", False, "no cut-off plug"),) if params.cut_off_plug is not False else ()),
+        *(Remedy("wire_diameter", w, f"room for wires of {w:g} mm") for w in thin),
+        Remedy("mount", "axial", "the port at an end of the chassis"),
+        *params.wider(),
+        Remedy(None, None, "a shorter jack, an end of the chassis, or a larger bore"),
+    )
+
+
+def _narrower(params: PortBayParams, part: Part) -> tuple[Remedy, ...]:
+    """Return what makes a port's seat narrower, or gives it more room: each is tried."""
+    other = "axial" if params.mount == "radial" else "radial"
+    carrier = has_carrier(params, part)
+    set_screw = params.mount == "axial" and carrier and params.carrier_hole != "set_screw"
+    return (
+        *((Remedy("carrier_hole", "set_screw", "a set screw in the frame"),) if set_screw else ()),
+        *(
+            (Remedy("carrier_thread", "M2", "an M2 screw"),)
+            if carrier and params.carrier_thread != "M2"
+            else ()
+        ),
+        *((Remedy("carrier", False, "no carrier"),) if carrier and part.kind == "charge_jack" else ()),
+        Remedy("mount", other, f"the port {other}"),
+        *params.wider(),
+        Remedy(None, None, "a narrower port or a larger bore"),
+    )
 
 
 def _part_findings(
@@ -187,16 +226,22 @@ def _screw_findings(
                     f"between the carrier's screw hole and the port {max(left, 0.0):.2f} mm are left, "
                     f"less than {wall:g} mm"
                 )
-                remedy = Remedy("carrier_hole", "set_screw", "a set screw in the frame")
                 numbers = {"left": left, "least_wall": wall}
-                found.append(error("screw-deep", last.id, message, numbers, remedy, blocks=True))
+                found.append(
+                    error("screw-deep", last.id, message, numbers, *_narrower(params, part), blocks=True)
+                )
         return tuple(found)
     left = level_of(d) - d.depth - last.depth + ctx.radius
     if left < last.least_wall:
         message = f"{left:.2f} mm are left under the carrier's screw; {last.least_wall:.2f} mm are wanted"
-        found.append(
-            error("screw-deep", last.id, message, {"left": left, "wanted": last.least_wall}, blocks=True)
+        numbers = {"left": left, "wanted": last.least_wall}
+        other = "insert" if last.kind == "tapped" else "tapped"
+        ways = (
+            *((Remedy("carrier_thread", "M2", "an M2 screw"),) if params.carrier_thread != "M2" else ()),
+            Remedy("carrier_hole", other, f"a hole of kind {other}"),
+            *_shallower(params),
         )
+        found.append(error("screw-deep", last.id, message, numbers, *ways, blocks=True))
     bears = d.holes[0].depth
     head = level_of(d) - d.depth + bears + find_thread(last.thread).major_diameter
     rim = math.hypot(head, HEAD_DIAMETERS * find_thread(last.thread).major_diameter / 2)

@@ -30,6 +30,8 @@ from chassis_gen.tables.holes import HoleSpec, hole_for
 from chassis_gen.tables.threads import find_thread
 
 LANE_ROOM = 2.5
+THINNER = ("M3", "M2.5", "M2")
+"""Screws that are proposed where thicker ones leave no wall (chosen)."""
 SEVERED = 0.1
 """Chosen, mm: what a default hole circle leaves for lanes, the wall that is none."""
 
@@ -291,7 +293,7 @@ def _wall_between(a: Site, b: Site) -> float:
 
 
 def too_thin(
-    code: str, where: str, what: str, wall: float, least: float, remedy: Remedy | None = None
+    code: str, where: str, what: str, wall: float, least: float, *remedies: Remedy | None
 ) -> Finding | None:
     """Return an error where a wall is less than is wanted; where there is none, no solid can be made.
 
@@ -301,12 +303,12 @@ def too_thin(
         what: the wall in words.
         wall: its thickness, mm.
         least: what is wanted, mm.
-        remedy: what would help, where something would.
+        remedies: what may help, the likeliest first; None counts for nothing.
     """
     if wall >= least - 1e-9:
         return None
     text = f"{what} is {wall:.2f} mm; at least {least:.2f} mm is wanted"
-    candidates = (remedy,) if remedy else ()
+    candidates = tuple(r for r in remedies if r is not None)
     numbers = {"wall": wall, "least_wall": least}
     return Finding("error", code, where, text, numbers, candidates=candidates, blocks_solids=wall < SEVERED)
 
@@ -316,7 +318,13 @@ def _edge(site: Site, index: int, plate: Plate) -> Finding | None:
     largest = 2 * (plate.surface - site.half - site.hole.least_wall)
     what = f"the wall between {site.hole.id} on a circle of {2 * site.radius:.2f} mm and the outer surface"
     remedy = _circle_remedy(index, math.floor(largest * 10) / 10) if largest > 0.1 else None
-    return too_thin("edge-distance", site.hole.id, what, wall, site.hole.least_wall, remedy)
+    thinner = (
+        Remedy(f"holes[{index}].thread", name, f"{name} screws")
+        for name in THINNER
+        if find_thread(name).major_diameter < find_thread(site.circle.thread).major_diameter
+    )
+    words = Remedy(None, None, "thinner screws, or a larger bore")
+    return too_thin("edge-distance", site.hole.id, what, wall, site.hole.least_wall, remedy, *thinner, words)
 
 
 def _beside_taken(site: Site, index: int, plate: Plate) -> Finding | None:
