@@ -17,7 +17,7 @@ from chassis_gen.params.codes import Rejection
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.layout import Stand
 from chassis_gen.plan.model import Disc, Obstacle, SectionPlan, Slab
-from chassis_gen.plan.sums import Dimension, on_grid
+from chassis_gen.plan.sums import Dimension, on_grid, shown
 from chassis_gen.problems import nearest_name
 from chassis_gen.sections.base import SectionKind, SectionParams
 
@@ -87,17 +87,17 @@ def all_stands(
         room = host.z1 - host.z0
         own = length.total if length else room
         if own > room + 1e-9:
-            why = f'it is {own:g} mm long, "{host.name}" only {room:g} mm'
+            why = f'it is {shown(own)} mm long, "{host.name}" only {shown(room)} mm'
             gathering.reject(
-                inputs, ("section", i, "beside"), Rejection("layout-beside", why, f"up to {room:g} mm")
+                inputs, ("section", i, "beside"), Rejection("layout-beside", why, f"up to {shown(room)} mm")
             )
         z0 = on_grid(host.z0 + (room - own) / 2 if pin is None else pin)
         z1 = on_grid(z0 + own)
         if own <= room + 1e-9 and (z0 < host.z0 - 1e-9 or z1 > host.z1 + 1e-9):
             past = max(host.z0 - z0, z1 - host.z1)
             where = "below" if z0 < host.z0 else "beyond"
-            why = f'pinned, it stands from {z0:g} to {z1:g} mm, {past:.3g} mm {where} "{host.name}"'
-            allowed = f'from {host.z0:g} to {host.z1:g} mm, where "{host.name}" stands'
+            why = f'pinned, it stands from {shown(z0)} to {shown(z1)} mm, {shown(past)} mm {where} "{host.name}"'
+            allowed = f'from {shown(host.z0)} to {shown(host.z1)} mm, where "{host.name}" stands'
             key = "at_opening" if row.at_opening is not None else "station"
             gathering.reject(inputs, ("section", i, key), Rejection("layout-beside", why, allowed))
         stands.append(Stand(row.name, z0, z1))
@@ -152,7 +152,7 @@ def overlap_findings(
         message = f'{o.what} of "{a.name}" and {p.what} of "{b.name}" {how}; a wall of {wall:g} mm is wanted'
         numbers = {"gap": gap, "wanted": wall, "short_by": wall - gap}
         companion = b if b.name in hosts else a
-        candidates = _remedies(companion, sections, hosts, wall, rows, wall - gap)
+        candidates = _remedies(companion, sections, hosts, wall, rows)
         found.append(Finding("error", "beside-overlap", b.name, message, numbers, candidates=candidates))
     return tuple(found)
 
@@ -176,7 +176,6 @@ def _remedies(
     hosts: Mapping[str, str],
     wall: float,
     rows: Sequence[SectionParams],
-    short: float,
 ) -> tuple[Remedy, ...]:
     """Return what may bring a companion clear of its neighbours: another clock, flat, further out, a wider tube."""
     index = _index(sections, companion.name)
@@ -197,9 +196,7 @@ def _remedies(
     if getattr(rows[host], "ribbon_slot", False):
         text = f'no ribbon groove in "{sections[host].name}"'
         found.append(Remedy(f"section[{host}].ribbon_slot", False, text))
-    wider = math.ceil(20 * short) / 10
-    text = f"a bore {wider:g} mm wider, a smaller part, or a section of its own for it"
-    return *found, Remedy(None, None, text)
+    return *found, Remedy(None, None, "a wider bore, a smaller part, or a section of its own for it")
 
 
 def _index(sections: Sequence[SectionPlan], name: str) -> int:

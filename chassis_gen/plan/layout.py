@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from chassis_gen.plan.sums import on_grid
+from chassis_gen.plan.sums import on_grid, shown
 
 LEAST_FILL = 2.0
 """A fill section shorter than this can't hold its rails' joints, mm (chosen)."""
@@ -124,8 +124,8 @@ def _run(
 def _span(z0: float, z1: float, from_what: str, to_what: str) -> str:
     """Return how far apart two pinned stations are, in words."""
     if z1 <= z0:
-        return f"{to_what} at {z1:g} lies {_mm(z0 - z1)} before {from_what} at {z0:g}"
-    return f"from {from_what} at {z0:g} to {to_what} at {z1:g} there are {_mm(z1 - z0)}"
+        return f"{to_what} at {shown(z1)} lies {_mm(z0 - z1)} before {from_what} at {shown(z0)}"
+    return f"from {from_what} at {shown(z0)} to {to_what} at {shown(z1)} there are {_mm(z1 - z0)}"
 
 
 def _unmet(index: int, span: str, slack: float) -> LayoutFault:
@@ -138,5 +138,4 @@ def _unmet(index: int, span: str, slack: float) -> LayoutFault:
 
 
 def _mm(length: float) -> str:
-    # lengths lie on a grid of 2**-14 mm, which nobody reads
-    return f"{round(length, 3):g} mm"
+    return f"{shown(length)} mm"

@@ -17,6 +17,7 @@ from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.laying import Wiring
 from chassis_gen.plan.model import OVERLAP, BoreProbe, Fit, GapProbe, Outer, PlayProbe, SectionPlan
+from chassis_gen.plan.sums import shown
 from chassis_gen.plan.surface import Bearing, Reach
 from chassis_gen.plan.transfer import transfer_pads
 from chassis_gen.plan.tube import Tube
@@ -184,7 +185,7 @@ def tube_fits(
                 probe = GapProbe(name, "tube", low, high)
                 between = (name, "tube")
                 fit = fitter.fit(reach.diameter, "chassis in tube", between, bearing.fit, probe, outer=True)
-                fits.append(replace(fit, id=f"{fit.id}@{step.z0:g}"))
+                fits.append(replace(fit, id=f"{fit.id}@{shown(step.z0)}"))
     return tuple(fits)
 
 

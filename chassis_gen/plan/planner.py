@@ -31,7 +31,7 @@ from chassis_gen.plan.outer_work import OuterGround, check_outer_work, lay_round
 from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
 from chassis_gen.plan.printing import compensation_words, printer_findings
 from chassis_gen.plan.setting import make_setting
-from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid
+from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid, shown
 from chassis_gen.plan.surface import Bearing, Reach, bore_reaches, outer_surface
 from chassis_gen.plan.transfer import transfer_findings
 from chassis_gen.plan.tube import Tube
@@ -327,11 +327,11 @@ def _check_length(inputs: BuildInputs, tube: Tube, stands: Sequence[Stand], gath
         longest = max(stands, key=lambda s: s.z1 - s.z0)
         i = next(k for k, row in enumerate(inputs.build.section) if row.name == longest.name)
         why = (
-            f"the chassis ends at station {end:g}, {end - tube.length:g} mm beyond the tube's end at"
-            f' {tube.length:g}; its longest section is "{longest.name}" with {longest.z1 - longest.z0:g} mm'
+            f"the chassis ends at station {shown(end)}, {shown(end - tube.length)} mm beyond the tube's end at"
+            f' {shown(tube.length)}; its longest section is "{longest.name}" with {shown(longest.z1 - longest.z0)} mm'
         )
         path: KeyPath = ("section", i) if inputs.build.tube.chassis_end is None else ("tube", "chassis_end")
-        allowed = f"a chassis that ends by station {tube.length:g}"
+        allowed = f"a chassis that ends by station {shown(tube.length)}"
         gathering.reject(inputs, path, Rejection("layout-long", why, allowed))
 
 

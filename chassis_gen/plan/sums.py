@@ -22,6 +22,11 @@ def on_grid(value: float) -> float:
     return round(value / GRID) * GRID
 
 
+def shown(value: float) -> str:
+    """Return a length in words: what the grid of stations adds to it is left out."""
+    return f"{round(value, 3):g}"
+
+
 class Term(Struct, frozen=True):
     """One term of a labelled sum.
 

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import Outer, OuterStep
-from chassis_gen.plan.sums import GRID, Dimension, on_grid
+from chassis_gen.plan.sums import GRID, Dimension, on_grid, shown
 from chassis_gen.plan.tube import Bore, Tube, bore_terms
 
 STEP_MARGIN = 1.0
@@ -73,11 +73,11 @@ def bore_reaches(tube: Tube, z0: float, z1: float, bearing: Bearing, fitter: Fit
         size = Measure(
             bore.diameter,
             bore.tolerance,
-            f"tube bore from station {bore.z0:g}, measured by the maker",
+            f"tube bore from station {shown(bore.z0)}, measured by the maker",
             # Limits without a distribution are taken as uniform: JCGM 100:2008 (GUM), 4.3.7.
             uniform=True,
         )
-        note = f"outside diameter where the chassis bears, from station {a:g}"
+        note = f"outside diameter where the chassis bears, from station {shown(a)}"
         name = f"chassis.bearing_diameter{suffix}"
         made = fitter.outer(name, size, bearing.fit, note, "tube bore").plus(bore_terms(bore))
         reaches.append(Reach(a, b, bore, made))

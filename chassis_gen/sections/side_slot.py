@@ -146,7 +146,7 @@ def _box(v: Void, frame: Frame) -> Box:
 def _board(params: SideSlotParams, setting: Setting) -> Part:
     part = setting.find_part(params.part)
     if part.kind != "board":
-        message = f"a {part.kind.replace('_', ' ')} can't stand in a side slot"
+        message = f"a part of kind {part.kind.replace('_', ' ')} can't stand in a side slot"
         problem = Problem(
             "wrong-part-kind", message, key="part", value=f'"{params.part}"', allowed="a part of kind board"
         )
