@@ -25,9 +25,10 @@ from chassis_gen.parts.own import own_part
 from chassis_gen.parts.partfile import PartFile
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.inputs import BuildInputs
+from chassis_gen.plan.laying import MOST_ATTEMPTS
 from chassis_gen.plan.planner import plan_build
 from chassis_gen.problems import InputError, Problem
-from chassis_gen.remedies import Trials, with_tried_remedies, with_value
+from chassis_gen.remedies import looks, with_tried_remedies, with_value
 from chassis_gen.sections.base import SectionKind
 from chassis_gen.sections.registry import kinds_named, section_kinds
 from chassis_gen.trial.log import log_path, read_log
@@ -217,14 +218,13 @@ def plan_of(loaded: Loaded) -> ChassisPlan:
         InputError: when the files contradict each other.
     """
     plan = plan_build(loaded.inputs, loaded.kinds)
-    return replace(
-        plan, findings=with_tried_remedies(plan.findings, Trials(lambda r: _found_with(r, loaded)))
-    )
+    trials = looks(lambda r, attempts: _found_with(r, loaded, attempts), MOST_ATTEMPTS)
+    return replace(plan, findings=with_tried_remedies(plan.findings, trials))
 
 
-def _found_with(remedy: Remedy, loaded: Loaded) -> tuple[Finding, ...] | None:
+def _found_with(remedy: Remedy, loaded: Loaded, attempts: int) -> tuple[Finding, ...] | None:
     """Return what planning finds in a build with a remedy's value set, or None when it can't be planned."""
-    plan = _planned_with(remedy, loaded)
+    plan = _planned_with(remedy, loaded, attempts)
     return plan.findings if plan is not None else None
 
 
@@ -235,25 +235,25 @@ def electric_remedies(loaded: Loaded, plan: ChassisPlan) -> Tried:
         loaded: the build.
         plan: of the build.
     """
-    trials = Trials(lambda r: _judged_with(r, loaded))
+    trials = looks(lambda r, attempts: _judged_with(r, loaded, attempts), MOST_ATTEMPTS)
     return lambda found: with_tried_remedies(found, trials, plan.findings)
 
 
-def _judged_with(remedy: Remedy, loaded: Loaded) -> tuple[Finding, ...] | None:
+def _judged_with(remedy: Remedy, loaded: Loaded, attempts: int) -> tuple[Finding, ...] | None:
     """Return what planning and the electrics find in a build with a remedy's value set, or None."""
     from chassis_gen.electrics.evaluate import electrics_of
 
-    plan = _planned_with(remedy, loaded)
+    plan = _planned_with(remedy, loaded, attempts)
     return (*plan.findings, *electrics_of(plan)[1]) if plan is not None and plan.buildable else None
 
 
-def _planned_with(remedy: Remedy, loaded: Loaded) -> ChassisPlan | None:
+def _planned_with(remedy: Remedy, loaded: Loaded, attempts: int) -> ChassisPlan | None:
     """Return the plan of a build with a remedy's value set, or None when it can't be planned."""
     data = with_value(loaded.inputs.source.data, remedy.key or "", remedy.value)
     source = replace(loaded.inputs.source, data=data)
     try:
         build = parse_model(source, model_of_builds(loaded.kinds))
-        return plan_build(replace(loaded.inputs, build=build, source=source), loaded.kinds)
+        return plan_build(replace(loaded.inputs, build=build, source=source), loaded.kinds, attempts)
     except InputError:
         return None
 

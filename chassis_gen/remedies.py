@@ -11,10 +11,10 @@ from msgspec.structs import replace
 
 from chassis_gen.findings import LEVELS, Finding, Remedy
 
-MOST_TRIALS = 20
-"""How many different candidates are planned for one build at most, so that a hopeless one is answered soon (chosen)."""
-MOST_EACH = 10
-"""How many of them are planned for one finding at most, so that the first leaves some for the others (chosen)."""
+FIRST_LOOK = (24, 12)
+"""How many different candidates are planned for one build at a first look, and for one finding of it (chosen)."""
+SECOND_LOOK = (4, 3)
+"""The same where none of them cured a finding and wires are laid with patience, which takes ten times as long (chosen)."""
 
 Found = tuple[Finding, ...] | None
 
@@ -24,10 +24,12 @@ class Trials:
 
     Args:
         found_with: plans the build with a candidate and returns what is found then, or None when it can't be planned.
+        most: how many different candidates are planned for the build.
+        each: how many of them are planned for one finding, so that the first leaves some for the others.
     """
 
-    def __init__(self, found_with: Callable[[Remedy], Found]) -> None:
-        self._found_with = found_with
+    def __init__(self, found_with: Callable[[Remedy], Found], most: int, each: int) -> None:
+        self._found_with, self._most, self.each = found_with, most, each
         self._known: dict[tuple[str | None, str], Found] = {}
 
     def knows(self, candidate: Remedy) -> bool:
@@ -37,7 +39,7 @@ class Trials:
     @property
     def spent(self) -> bool:
         """Return whether no more candidates are planned."""
-        return len(self._known) >= MOST_TRIALS
+        return len(self._known) >= self._most
 
     def found(self, candidate: Remedy) -> Found:
         """Return what is found in the build with a candidate."""
@@ -51,35 +53,45 @@ def _mark(candidate: Remedy) -> tuple[str | None, str]:
     return candidate.key, repr(candidate.value)
 
 
+def looks(found_with: Callable[[Remedy, int], Found], attempts: int) -> tuple[Trials, Trials]:
+    """Return a first and a second look at candidates: with the wires laid once, and laid anew where some are over.
+
+    Args:
+        found_with: what is found with a candidate and so many attempts at laying all wires; None when it can't be planned.
+        attempts: of the second look.
+    """
+    return (
+        Trials(lambda r: found_with(r, 0), *FIRST_LOOK),
+        Trials(lambda r: found_with(r, attempts), *SECOND_LOOK),
+    )
+
+
 def with_tried_remedies(
-    findings: Iterable[Finding], trials: Trials, known: Iterable[Finding] = ()
+    findings: Iterable[Finding], trials: Iterable[Trials], known: Iterable[Finding] = ()
 ) -> tuple[Finding, ...]:
     """Return findings, each with the first of its candidates that makes it go away and brings no new error.
 
     Args:
         findings: with their candidates, best first; one that has a remedy is left as it is.
-        trials: tries candidates.
+        trials: try candidates, one after the other.
         known: what else was found, whose errors aren't new.
     """
     findings = tuple(findings)
     errors = frozenset((f.code, f.where) for f in (*findings, *known) if f.level == "error")
     bars = frozenset((f.code, f.where) for f in findings if f.blocks_solids)
-    return tuple(_with_remedy(f, trials, errors, bars) for f in findings)
 
+    def remedied(finding: Finding) -> Finding:
+        if finding.remedy is not None:
+            return finding
+        for t in trials:
+            cure = _cure(finding, _Limited(t), errors, bars)
+            if cure is not None:
+                # while another finding bars the solids, wires aren't laid: what they say then isn't known
+                barred = any(f.blocks_solids for f in t.found(cure) or ())
+                return replace(finding, remedy=replace(cure, tried=not barred))
+        return replace(finding, remedy=next((c for c in finding.candidates if c.key is None), None))
 
-def _with_remedy(
-    finding: Finding, trials: Trials, errors: frozenset[tuple[str, str]], bars: frozenset[tuple[str, str]]
-) -> Finding:
-    """Return a finding with the mildest of its candidates that cures it, else with the one in words."""
-    if finding.remedy is not None:
-        return finding
-    cure = _cure(finding, _Limited(trials), errors, bars)
-    in_words = next((c for c in finding.candidates if c.key is None), None)
-    if cure is None:
-        return replace(finding, remedy=in_words)
-    # while another finding bars the solids, wires aren't laid: what they say then isn't known
-    barred = any(f.blocks_solids for f in trials.found(cure) or ())
-    return replace(finding, remedy=replace(cure, tried=not barred))
+    return tuple(remedied(f) for f in findings)
 
 
 class _Limited:
@@ -90,7 +102,7 @@ class _Limited:
 
     def __call__(self, candidate: Remedy) -> Found:
         if not self._trials.knows(candidate):
-            if self._trials.spent or self._planned == MOST_EACH:
+            if self._trials.spent or self._planned == self._trials.each:
                 return None
             self._planned += 1
         return self._trials.found(candidate)

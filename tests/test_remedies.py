@@ -11,7 +11,7 @@ from chassis_gen.electrics.evaluate import electrics_of
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.pipeline import electric_remedies, load_build, plan_of
 from chassis_gen.plan.electrics import Draw, State
-from chassis_gen.remedies import MOST_EACH, MOST_TRIALS, Trials, with_tried_remedies
+from chassis_gen.remedies import FIRST_LOOK, SECOND_LOOK, Trials, looks, with_tried_remedies
 from tests.builds.support import demo_text
 from tests.electrics.support import bench
 from tests.electrics.support import wire as bench_wire
@@ -31,7 +31,7 @@ def test_the_first_candidate_that_brings_no_new_error_is_taken() -> None:
     """1 can't be planned, 2 leaves the finding, 3 brings another error, 4 brings one that was there: it counts."""
     other, known = broken("other"), broken("known")
     answers = {1: None, 2: (broken("x"),), 3: (other,), 4: (known,), 5: ()}
-    trials = Trials(lambda r: answers[int(str(r.value))])
+    trials = [Trials(lambda r: answers[int(str(r.value))], 9, 9)]
     finding = broken("x", *map(value, answers), Remedy(None, None, "think again"))
     (tried,) = with_tried_remedies([finding], trials, [known])
     assert tried.remedy is not None
@@ -47,9 +47,42 @@ def test_a_hopeless_build_is_tried_a_bounded_number_of_times() -> None:
         asked.append(r.value)
 
     findings = [broken(f"x{n}", *(value(100 * n + k) for k in range(30))) for n in range(9)]
-    assert all(f.remedy is None for f in with_tried_remedies(findings, Trials(never)))
-    assert len(asked) == MOST_TRIALS
-    assert sum(v < 100 for v in map(int, map(str, asked))) == MOST_EACH
+    assert all(f.remedy is None for f in with_tried_remedies(findings, [Trials(never, 20, 10)]))
+    assert len(asked) == 20
+    assert sum(v < 100 for v in map(int, map(str, asked))) == 10
+
+
+def test_a_key_whose_strongest_value_does_nothing_is_put_off() -> None:
+    """Values stand mildest first: of "a" only the last is looked at before "b", whose mildest cure is taken."""
+    asked: list[object] = []
+
+    def found(r: Remedy) -> tuple[Finding, ...]:
+        asked.append((r.key, r.value))
+        return () if r.key == "b" and int(str(r.value)) >= 2 else (broken("x"),)
+
+    finding = broken("x", value(1), value(2), value(3), value(1, "b"), value(2, "b"), value(3, "b"))
+    (tried,) = with_tried_remedies([finding], [Trials(found, 9, 9)])
+    assert tried.remedy is not None
+    assert (tried.remedy.key, tried.remedy.value) == ("b", 2)
+    assert asked == [("a", 3), ("b", 3), ("b", 1), ("b", 2)]
+
+
+def test_what_no_first_look_cures_gets_a_few_second_ones() -> None:
+    """Wires that lie only after some attempts: the second look takes its time, for few candidates."""
+    asked: list[int] = []
+
+    def found(r: Remedy, attempts: int) -> tuple[Finding, ...]:
+        asked.append(attempts)
+        return () if attempts and r.value == 2 else (broken("x"),)
+
+    (tried,) = with_tried_remedies([broken("x", value(1), value(2))], looks(found, 10))
+    assert tried.remedy is not None
+    assert (tried.remedy.value, tried.remedy.tried) == (2, True)
+    assert asked == [0, 0, 10, 10]
+    many = [broken(f"y{n}", *(value(100 * n + k, f"k{k}") for k in range(30))) for n in range(9)]
+    asked.clear()
+    with_tried_remedies(many, looks(found, 10))
+    assert (asked.count(0), asked.count(10)) == (FIRST_LOOK[0], SECOND_LOOK[0])
 
 
 def test_a_candidate_of_several_findings_is_planned_once() -> None:
@@ -59,8 +92,8 @@ def test_a_candidate_of_several_findings_is_planned_once() -> None:
         asked.append(r.value)
         return ()
 
-    findings = [broken(f"x{n}", value(1)) for n in range(3 * MOST_TRIALS)]
-    assert all(f.remedy and f.remedy.tried for f in with_tried_remedies(findings, Trials(cured)))
+    findings = [broken(f"x{n}", value(1)) for n in range(60)]
+    assert all(f.remedy and f.remedy.tried for f in with_tried_remedies(findings, [Trials(cured, 20, 10)]))
     assert asked == [1]
 
 

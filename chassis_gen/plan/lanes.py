@@ -35,8 +35,6 @@ from chassis_gen.plan.sums import on_grid
 
 MOST_RIPS = 3
 """How often one wire may push others out (chosen)."""
-MOST_ATTEMPTS = 10
-"""How often all wires are laid anew, in another order, while any is left over (chosen)."""
 MOST_LAID = 300
 """How many wires such attempts lay together at most, so that many wires aren't laid anew for long (chosen)."""
 MOST_LEFT = 4
@@ -220,7 +218,7 @@ class _Laying:
         best = state = self._laid_in(self.order, MOST_RIPS)
         hopeless = [w for w in best.left if isinstance(self._way(self._wire(w), True), Blocked)]
         weight: dict[str, int] = {}
-        for _ in range(min(MOST_ATTEMPTS, MOST_LAID // len(self.wires))):
+        for _ in range(min(self.ground.attempts, MOST_LAID // len(self.wires))):
             if best.faults == (len(hopeless), 0) or len(best.left) - len(hopeless) > MOST_LEFT:
                 break
             self._seek(state, weight)
@@ -228,7 +226,7 @@ class _Laying:
             order = sorted(self.order, key=lambda w: -weight.get(w.id, 0))
             state = self._laid_in(order, 1)
             best = min(best, state, key=lambda s: s.faults)
-        best = self._eased(best)
+        best = self._eased(best) if self.ground.attempts else best
         self._lay_again(best)
         failures = {w: self._no_way(self._wire(w)) for w in best.left}
         windows = {k: list(v) for k, v in self.grid.windows.items()}

@@ -92,6 +92,10 @@ class Reserved(Struct, frozen=True):
     z1: float
 
 
+MOST_ATTEMPTS = 10
+"""How often all wires are laid anew at most (chosen)."""
+
+
 class Ground(Struct, frozen=True):
     """What wires are laid over.
 
@@ -105,6 +109,7 @@ class Ground(Struct, frozen=True):
         reserved: room that the maker's own terminals take.
         rows: what the build file says of each section, by name.
         fitter: makes the sums of strain reliefs, or None where none are cut.
+        attempts: how often all wires are laid anew, in another order, while any is left over or uneasy.
     """
 
     sections: tuple[SectionPlan, ...]
@@ -116,6 +121,7 @@ class Ground(Struct, frozen=True):
     reserved: tuple[Reserved, ...] = ()
     rows: Mapping[str, SectionRow] = field(default_factory=dict)
     fitter: Fitter | None = None
+    attempts: int = MOST_ATTEMPTS
 
 
 class Stretch(Struct, frozen=True):

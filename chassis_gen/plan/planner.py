@@ -22,6 +22,7 @@ from chassis_gen.plan.chassis import ChassisPlan, PiecePlan
 from chassis_gen.plan.electrics import asked_electrics
 from chassis_gen.plan.finish import check_mask, masked_surfaces
 from chassis_gen.plan.inputs import BuildInputs, Gathering
+from chassis_gen.plan.laying import MOST_ATTEMPTS
 from chassis_gen.plan.layout import Slot, Stand, stand_sections
 from chassis_gen.plan.model import Outer, SectionPlan
 from chassis_gen.plan.netlist import asked_wires, own_terminals
@@ -47,12 +48,15 @@ _OWN_FILE = "the same name for the same piece, another file name for another"
 _ONE_RUN = "a piece whose sections follow each other, or a piece of its own"
 
 
-def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> ChassisPlan:
+def plan_build(
+    inputs: BuildInputs, kinds: Mapping[str, SectionKind], attempts: int = MOST_ATTEMPTS
+) -> ChassisPlan:
     """Return the plan of a build.
 
     Args:
         inputs: the build's files.
         kinds: section kinds by name.
+        attempts: how often all wires are laid anew while any is left over or uneasy; 0 for a first look.
 
     Raises:
         InputError: when the files contradict each other or the sections can't stand in the tube.
@@ -87,7 +91,7 @@ def plan_build(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> Chassis
     antennas = with_antenna_facts(own.sections, tube)
     sections, of_lids = _under_lids(inputs, antennas, hosts, setting, gathering)
     bodies = with_companions(sections, hosts)
-    ground = ground_of(inputs, bodies, outer, tube, own.reserved, setting)
+    ground = replace(ground_of(inputs, bodies, outer, tube, own.reserved, setting), attempts=attempts)
     wires, nets = asked_wires(inputs, sections, distances_over(ground), gathering)
     electrics = asked_electrics(inputs, sections, gathering)
     _check_adjustments(inputs, sums, lengths, gathering)
