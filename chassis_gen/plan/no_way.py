@@ -184,6 +184,9 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
     if row is not None and is_tunnel(section, grid.ground):
         text = f'open lanes in "{section.name}"'
         yield Remedy(f"section[{row.index}].lanes", "open", text)
+    # where the wire alone has no way, what bars it is material
+    if isinstance(alone, Blocked):
+        yield from _roomier(blocked, grid)
     yield from thinner(wire)
     yield from thin_insulation(wire)
     if wire.keep_apart is not None and grid.ground.rules.keep_apart > 1.0:
@@ -192,7 +195,8 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
         for clock in _free_clocks(wire, blocked, grid):
             yield Remedy(f"{wire.key}.clock_deg", float(clock), f"{wire.id} at clock {clock}")
         yield Remedy(f"{wire.key}.clock_deg", None, f"no clock_deg for {wire.id}: it finds its own lanes")
-    yield from _roomier(blocked, grid)
+    if isinstance(alone, Laid):
+        yield from _roomier(blocked, grid)
     yield from longer_bays(section.name, grid)
     # what bars it may be thinner too
     there = (grid.wires[w.wire] for w in grid.windows[blocked.row] if w.wire in grid.wires)

@@ -44,7 +44,7 @@ LEAST_WEB = 2.0
 LEAST_END = 1.5
 """Least length of whole rail between a slot and the bay's end, mm (chosen)."""
 
-NARROW = (6.0, 4.0, 3.0)
+NARROW = (6.0, 3.0)
 """Widths of rails that are proposed where wires find no way, mm (chosen)."""
 THIN = 2.0
 """Thickness of rails that is proposed there, mm (chosen)."""
