@@ -3,8 +3,9 @@
 A ray counts where it leaves through a facet within 30 degrees of anti-parallel to the one it came in by, so
 that the corner of a solid is no thin wall; a wall counts where the thin patch is at least 1 mm2.
 
-What stands between two letters, and a raised letter itself, is no wall: it is as high as the text is deep, on solid
-ground, and what of it the nozzle can print is judged by the text's own strokes and gaps. The ground is a wall.
+What stands between two letters or parts of a drawing, and a raised letter itself, is no wall: it is as high as the text
+is deep, on solid ground, and what of it the nozzle can print is judged by its own strokes and gaps. The ground is a
+wall.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -23,9 +24,7 @@ from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.membership import inside
 from chassis_gen.shapes.body import Body
-
-if TYPE_CHECKING:
-    from chassis_gen.plan.letter_faces import PlacedText
+from chassis_gen.shapes.primitives import Primitive
 
 Array = npt.NDArray[np.float64]
 
@@ -52,6 +51,13 @@ class ThinPatch(NamedTuple):
     typical: float
 
 
+class Relief(NamedTuple):
+    """Letters or a drawing on a piece: the solids that are cut for it, or stand in its panel where it is raised."""
+
+    solids: tuple[Primitive, ...]
+    raised: bool
+
+
 class _Samples(NamedTuple):
     points: Array
     normals: Array
@@ -70,13 +76,20 @@ def check_walls(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
     return tuple(
         _thin(plan, name, patch)
         for name, body in solids.pieces.items()
-        for patch in thin_patches(
-            body, least - 2 * solids.chord, [t for t in plan.lettering if t.piece == name]
-        )
+        for patch in thin_patches(body, least - 2 * solids.chord, _reliefs(plan, name))
     )
 
 
-def thin_patches(body: Body, least: float, texts: Sequence[PlacedText] = ()) -> tuple[ThinPatch, ...]:
+def _reliefs(plan: ChassisPlan, piece: str) -> tuple[Relief, ...]:
+    """Return the letters and drawings on a piece."""
+    own = {s.name for s in plan.sections if s.piece == piece}
+    return (
+        *(Relief(t.letters, t.style == "raised") for t in plan.lettering if t.piece == piece),
+        *(Relief(w.figures, False) for w in plan.surfaces if w.figures and w.section in own),
+    )
+
+
+def thin_patches(body: Body, least: float, reliefs: Sequence[Relief] = ()) -> tuple[ThinPatch, ...]:
     """Return the patches of at least `LEAST_PATCH` where a body is thinner than a limit, thinnest first.
 
     The surface is sampled every 4 mm2 or in every facet, then closely where something thin was met; a
@@ -85,21 +98,21 @@ def thin_patches(body: Body, least: float, texts: Sequence[PlacedText] = ()) -> 
     Args:
         body: the piece.
         least: mm.
-        texts: what is lettered on it.
+        reliefs: what is lettered and drawn on it.
     """
     points, faces = body.arrays()
     corners = points[faces]
     areas = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2
     cell = max(_COARSE_CELL, float(areas.sum()) / _MOST_SAMPLES)
     coarse = _sampled(corners, areas, np.flatnonzero(areas >= _LEAST_FACET), cell)
-    hit = np.isfinite(_thickness(body, coarse, least, texts))
+    hit = np.isfinite(_thickness(body, coarse, least, reliefs))
     if not hit.any():
         return ()
     met = np.zeros(len(areas), dtype=np.bool_)
     met[coarse.facets[hit]] = True
     close = max(_FINE_CELL, float(areas[met].sum()) / _MOST_SAMPLES)
     fine = _sampled(corners, areas, np.flatnonzero(met), close)
-    thickness = _thickness(body, fine, least, texts)
+    thickness = _thickness(body, fine, least, reliefs)
     thin = np.isfinite(thickness)
     patches = _patches(fine.points[thin], thickness[thin], fine.areas[thin])
     return tuple(sorted(p for p in patches if p.area >= LEAST_PATCH))
@@ -124,7 +137,7 @@ def _sampled(corners: Array, areas: Array, facets: npt.NDArray[np.int64], cell: 
     return _Samples(points, normals, areas[owner] / np.repeat(counts, counts), owner)
 
 
-def _thickness(body: Body, samples: _Samples, least: float, texts: Sequence[PlacedText]) -> Array:
+def _thickness(body: Body, samples: _Samples, least: float, reliefs: Sequence[Relief]) -> Array:
     """Return the thickness of wall under each sample where it is below a limit, else infinity (mm)."""
     below = samples.points - samples.normals * _BELOW_SURFACE
     rays = body.rays(below, -samples.normals, least - _BELOW_SURFACE)
@@ -136,17 +149,17 @@ def _thickness(body: Body, samples: _Samples, least: float, texts: Sequence[Plac
         entering, starts = samples.normals[met], below[met]
         facing = -np.einsum("ij,ij->i", leaving, entering) >= FACING_COSINE
         ends = starts - entering * distances[:, None]
-        for text in texts:
-            facing &= ~(_flanks(text, starts, entering) & _flanks(text, ends, leaving))
+        for relief in reliefs:
+            facing &= ~(_flanks(relief, starts, entering) & _flanks(relief, ends, leaving))
         found[np.array(met)[facing]] = distances[facing] + _BELOW_SURFACE
     return found
 
 
-def _flanks(text: PlacedText, points: Array, normals: Array) -> npt.NDArray[np.bool_]:
-    """Return which points of the surface are sides of a text's letters: those cut are before it, raised ones behind."""
-    beside = points + normals * (_BESIDE if text.style == "engraved" else -_BESIDE)
+def _flanks(relief: Relief, points: Array, normals: Array) -> npt.NDArray[np.bool_]:
+    """Return which points of the surface are sides of letters: those cut are before it, raised ones behind."""
+    beside = points + normals * (-_BESIDE if relief.raised else _BESIDE)
     found = np.zeros(len(points), dtype=np.bool_)
-    for letter in text.letters:
+    for letter in relief.solids:
         found |= inside(letter, beside, whole=False)
     return found
 

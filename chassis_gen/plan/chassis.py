@@ -16,6 +16,7 @@ from chassis_gen.plan.sums import Dimension
 from chassis_gen.plan.tube import Tube
 from chassis_gen.sections.base import Material, Rules, SectionContext
 from chassis_gen.shapes.frame import Vec3
+from chassis_gen.shapes.primitives import Primitive
 from chassis_gen.shapes.recipe import Recipe
 
 if TYPE_CHECKING:
@@ -324,6 +325,7 @@ class SurfaceWork(Struct, frozen=True):
         cells: cells that were cut (grooves, for ribs and flutes).
         left_out: cells that had no room.
         through: True for windows.
+        figures: what is cut for a drawing of the maker's own, whose gaps are judged by themselves.
     """
 
     name: str
@@ -333,6 +335,7 @@ class SurfaceWork(Struct, frozen=True):
     cells: int
     left_out: int
     through: bool = False
+    figures: tuple[Primitive, ...] = ()
 
 
 class ChassisPlan(Struct, frozen=True):

@@ -137,9 +137,17 @@ def with_surfaces(
             if tally.kept:
                 through = one.table.through
                 depth = tally.wall if through else one.depth
+                drawn = tuple(s.solid for s in steps) if one.table.pattern == "outline" else ()
                 works.append(
                     SurfaceWork(
-                        one.table.name, one.table.pattern, name, depth, tally.kept, tally.left_out, through
+                        one.table.name,
+                        one.table.pattern,
+                        name,
+                        depth,
+                        tally.kept,
+                        tally.left_out,
+                        through,
+                        drawn,
                     )
                 )
         findings += _findings(one, tallies, rules)

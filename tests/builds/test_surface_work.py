@@ -12,6 +12,7 @@ import pytest
 from msgspec.structs import replace
 
 from chassis_gen.checks.result import CheckResult
+from chassis_gen.checks.walls import check_walls
 from chassis_gen.output.folder import build_files
 from chassis_gen.pipeline import check_build, load_build, plan_of, solids_of
 from chassis_gen.plan.chassis import ChassisPlan
@@ -222,3 +223,39 @@ def test_a_fine_outline_is_warned_of(tmp_path: Path) -> None:
     # the ring round the hole is widest at the middle: half of 15 less 4 of 40 drawn, of 2 mm
     assert found.code == "surface-fine"
     assert found.numbers["finest"] < 0.4
+
+
+BARS = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 20 20"><path d="M2 2 H9.7 V18 H2 Z M10.3 2 H18 V18 H10.3 Z"/></svg>'
+PLATE = """
+[build]
+title = "two bars"
+
+[[tube.segment]]
+length = 80
+bores = [{ from_mouth = 0, diameter = 40 }]
+
+[[section]]
+kind = "end_plate"
+name = "plate"
+thickness = 50
+
+[[surface]]
+pattern = "outline"
+svg = "bars.svg"
+sections = ["plate"]
+width = 14
+clocks_deg = [60, 120]
+"""
+
+
+def test_what_stands_between_two_parts_of_a_drawing_is_no_wall(tmp_path: Path) -> None:
+    """Drawn 0.6 of 16 wide, on 14 mm: 0.525 mm, wider than the nozzle's line and narrower than a wall."""
+    build = workspace(tmp_path, PLATE)
+    (tmp_path / "profiles" / "own" / "bars.svg").write_text(BARS)
+    result = check_build(load_build(build, "own"))
+    assert [w.cells for w in result.plan.surfaces] == [1]
+    assert result.findings == ()
+    bare = replace(result.plan, surfaces=())
+    assert result.solids is not None
+    (ridge,) = check_walls(bare, result.solids)
+    assert ridge.numbers["thickness"] == pytest.approx(0.525, abs=0.01)

@@ -1,10 +1,8 @@
 """Thin walls that were built in, and shapes that aren't thin walls."""
 
 import pytest
-from msgspec import structs
 
-from chassis_gen.checks.walls import check_walls, thin_patches
-from chassis_gen.plan.letter_faces import PlacedText
+from chassis_gen.checks.walls import Relief, check_walls, thin_patches
 from chassis_gen.shapes.frame import shifted
 from chassis_gen.shapes.mesh import make, solid
 from chassis_gen.shapes.primitives import Box, Cylinder, Prism, Ring
@@ -86,10 +84,7 @@ def lettered(ground, style, *letters):
         *(cut("panel", Box((-5.0, -5.0, 4.4), (5.0, 5.0, 6.0))) if style == "raised" else ()),
         *(cut if style == "engraved" else add)("letters", *letters),
     )
-    text = PlacedText(
-        "lettering[0]", "V", "plate", "plate", "far", style, "a font", 0.0, 5.0, 6.0, 0.6, 6.0, 6.0, 0.5, 0.5, 9.0,
-        letters, (),
-    )  # fmt: skip
+    text = Relief(letters, style == "raised")
     return make(Recipe("plate", steps)), text
 
 
@@ -101,7 +96,7 @@ def test_a_ridge_between_two_engraved_letters_is_no_wall_but_one_between_two_oth
     (ridge,) = thin_patches(body, 0.78)
     assert (ridge.thickness, ridge.area) == (pytest.approx(0.4, abs=0.001), pytest.approx(8 * 0.6, rel=0.1))
     assert thin_patches(body, 0.78, [text]) == ()
-    (still,) = thin_patches(body, 0.78, [structs.replace(text, letters=BARS[:1])])
+    (still,) = thin_patches(body, 0.78, [Relief(BARS[:1], False)])
     assert still == ridge
 
 
