@@ -58,39 +58,46 @@ def _said(
     table: RodTable, section: SectionPlan, steps: Sequence[Step], least_wall: float
 ) -> tuple[str, Vec3] | None:
     """Return what is wrong with a group of rods in a section, and where; None where nothing is."""
-    others = tuple(s for s in steps if not s.label.startswith("rod"))
     ends = [h for h in section.holes if h.id.startswith(f"{section.name}.{table.name}_")]
-    for hole in ends:
-        for depth in (hole.depth * d for d in DEPTHS):
-            at = hole.frame.point((0.0, 0.0, depth))
-            if not _round(others, at, hole.diameter.total / 2 + hole.least_wall - BESIDE).all():
-                return f"less than {hole.least_wall:.2f} mm of material is left round it", at
-    if ends:
-        return None
     own = (s.solid for s in steps if s.label == f"rod hole of {table.name}")
-    for bar in (s for s in own if isinstance(s, Cylinder)):
+    bars = [] if ends else [s for s in own if isinstance(s, Cylinder)]
+    if not ends and not bars:
+        return None
+    others = [(s, *extent_of(s.solid)) for s in steps if not s.label.startswith("rod")]
+    for hole in ends:
+        at = [hole.frame.point((0.0, 0.0, hole.depth * d)) for d in DEPTHS]
+        held = _closed(others, at, hole.diameter.total / 2 + hole.least_wall - BESIDE)
+        if not held.all():
+            return f"less than {hole.least_wall:.2f} mm of material is left round it", at[int(held.argmin())]
+    for bar in bars:
         x, y, low = bar.frame.point((0.0, 0.0, bar.z0))
-        for z in np.arange(low + ALONG / 2, low + bar.z1 - bar.z0, ALONG).tolist():
-            closed = _round(others, (x, y, z), bar.radius + BESIDE).all()
-            if closed and not _round(others, (x, y, z), bar.radius + least_wall - BESIDE).all():
-                return f"a wall of less than {least_wall:g} mm is left beside it", (x, y, z)
+        at = [(x, y, z) for z in np.arange(low + ALONG / 2, low + bar.z1 - bar.z0, ALONG).tolist()]
+        thin = _closed(others, at, bar.radius + BESIDE) & ~_closed(
+            others, at, bar.radius + least_wall - BESIDE
+        )
+        if thin.any():
+            return f"a wall of less than {least_wall:g} mm is left beside it", at[int(thin.argmax())]
     return None
 
 
-def _round(steps: Sequence[Step], at: Vec3, radius: float) -> NDArray[np.bool_]:
-    """Return in which directions there is material at a distance from a rod's axis; hulls count as material."""
+def _closed(steps: Sequence[tuple[Step, Vec3, Vec3]], at: Sequence[Vec3], radius: float) -> NDArray[np.bool_]:
+    """Return at which places of a rod there is material all round it at a distance; hulls count as material.
+
+    Args:
+        steps: of a recipe in order, each with the corners of the box round it.
+        at: places on the rod's axis.
+        radius: the distance, mm.
+    """
     turns = np.arange(SIDES) * (2 * math.pi / SIDES)
-    points: Points = np.column_stack(
-        [at[0] + radius * np.cos(turns), at[1] + radius * np.sin(turns), np.full(SIDES, at[2])]
-    )
-    solid = np.zeros(SIDES, dtype=np.bool_)
-    for step in steps:
-        low, high = extent_of(step.solid)
+    rim = np.column_stack([radius * np.cos(turns), radius * np.sin(turns), np.zeros(SIDES)])
+    points: Points = (np.array(at).reshape(-1, 1, 3) + rim).reshape(-1, 3)
+    solid = np.zeros(len(points), dtype=np.bool_)
+    for step, low, high in steps:
         near = np.flatnonzero(((points >= low) & (points <= high)).all(axis=1))
         if len(near):
             adds = step.operation == "add"
             solid[near[inside(step.solid, points[near], whole=adds)]] = adds
-    return solid
+    return np.asarray(solid.reshape(len(at), SIDES).all(axis=1))
 
 
 def _finding(
