@@ -122,7 +122,7 @@ def write_files(out_dir: Path, files: Mapping[str, bytes]) -> None:
     Raises:
         InputError: when the folder can't be written.
     """
-    with replaced_folder(out_dir, _generated(out_dir)) as folder:
+    with replaced_folder(out_dir, _generated) as folder:
         for name, data in files.items():
             path = folder / name
             path.parent.mkdir(parents=True, exist_ok=True)

@@ -11,7 +11,7 @@ import ctypes
 import os
 import re
 import shutil
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from pathlib import Path
 
 from chassis_gen.output.manifest import FILE_NAME
@@ -21,16 +21,18 @@ from chassis_gen.problems import InputError, Problem
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 
+Generated = Callable[[Path], Collection[str] | None]
+
 
 @contextlib.contextmanager
-def replaced_folder(folder: Path, generated: Collection[str] | None) -> Iterator[Path]:
+def replaced_folder(folder: Path, generated: Generated) -> Iterator[Path]:
     """Give an empty folder to fill; when that ends well it takes the place of the old one.
 
     Files in the old folder that weren't generated are the maker's own: they go along.
 
     Args:
         folder: the folder to replace; it need not exist.
-        generated: names, relative to the old folder, of what an earlier run made there; None when that
+        generated: returns the names, relative to a folder, of what an earlier run made there; None when that
             isn't known, and the old folder must then be empty.
 
     Raises:
@@ -118,7 +120,7 @@ def _runs(process: int) -> bool:
     return True
 
 
-def _own_files(folder: Path, generated: Collection[str] | None) -> tuple[str, ...]:
+def _own_files(folder: Path, generated: Generated) -> tuple[str, ...]:
     """Return what lies in the folder beside generated files, relative to it."""
     if folder.exists() and not folder.is_dir():
         message = "a file stands where the output's folder goes"
@@ -128,7 +130,9 @@ def _own_files(folder: Path, generated: Collection[str] | None) -> tuple[str, ..
             p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_symlink() or not p.is_dir()
         )
     )
-    if found and generated is None:
+    # asked after the listing: a folder that another run put there since is whole, its manifest included
+    names = generated(folder)
+    if found and names is None:
         damaged = f"its {FILE_NAME} can't be read" if FILE_NAME in found else f"it has no {FILE_NAME}"
         other = next((name for name in found if name != FILE_NAME), FILE_NAME)
         message = (
@@ -137,7 +141,7 @@ def _own_files(folder: Path, generated: Collection[str] | None) -> tuple[str, ..
         )
         remedy = "move or delete the folder, then run this again; own files may be moved back after that"
         raise InputError([_problem("not-our-folder", folder, message, remedy)])
-    return tuple(name for name in found if name not in (generated or ()))
+    return tuple(name for name in found if name not in (names or ()))
 
 
 def _carry_over(folder: Path, part: Path, own: tuple[str, ...]) -> None:
@@ -150,8 +154,15 @@ def _carry_over(folder: Path, part: Path, own: tuple[str, ...]) -> None:
 
 def _take_place(folder: Path, part: Path) -> None:
     if not folder.exists():
-        part.rename(folder)
-    elif not _exchanged(folder, part):
+        try:
+            part.rename(folder)
+        except OSError:
+            # another run may have put its folder there in the meantime
+            if not folder.exists():
+                raise
+        else:
+            return
+    if not _exchanged(folder, part):
         old = _beside(folder, "old")
         folder.rename(old)
         part.rename(folder)

@@ -183,7 +183,7 @@ def test_a_folder_is_replaced_with_and_without_an_exchange_of_names(
         monkeypatch.setattr(swap, "_exchanged", lambda a, b: False)
     out = tmp_path / "small"
     for text in ("one", "two"):
-        with replaced_folder(out, {"made.txt"}) as part:
+        with replaced_folder(out, lambda _: {"made.txt"}) as part:
             (part / "made.txt").write_text(text, "utf-8")
     assert (out / "made.txt").read_text("utf-8") == "two"
     assert [p.name for p in tmp_path.iterdir()] == ["small"]
@@ -221,7 +221,7 @@ KILLED = """
 import sys, time
 from pathlib import Path
 from chassis_gen.output.swap import replaced_folder
-with replaced_folder(Path(sys.argv[1]), {"made.txt"}) as part:
+with replaced_folder(Path(sys.argv[1]), lambda _: {"made.txt"}) as part:
     (part / "made.txt").write_text("half", "utf-8")
     print("half way", flush=True)
     time.sleep(60)
@@ -231,7 +231,7 @@ with replaced_folder(Path(sys.argv[1]), {"made.txt"}) as part:
 @pytest.mark.skipif(os.name != "posix", reason="sends a signal")
 def test_a_killed_run_leaves_the_old_folder_whole_and_the_next_one_cleans_up(tmp_path: Path) -> None:
     out = tmp_path / "small"
-    with replaced_folder(out, set()) as part:
+    with replaced_folder(out, lambda _: set()) as part:
         (part / "made.txt").write_text("whole", "utf-8")
     run = subprocess.Popen(
         [sys.executable, "-c", KILLED, str(out)],
@@ -246,10 +246,38 @@ def test_a_killed_run_leaves_the_old_folder_whole_and_the_next_one_cleans_up(tmp
     run.stdout.close()
     assert (out / "made.txt").read_text("utf-8") == "whole"
     assert len(list(tmp_path.iterdir())) == 2
-    with replaced_folder(out, {"made.txt"}) as part:
+    with replaced_folder(out, lambda _: {"made.txt"}) as part:
         (part / "made.txt").write_text("next", "utf-8")
     assert (out / "made.txt").read_text("utf-8") == "next"
     assert [p.name for p in tmp_path.iterdir()] == ["small"]
+
+
+def test_another_run_may_put_its_folder_there_first(tmp_path: Path) -> None:
+    """The folder is missing when this run looks, and whole, with files of the other run, when it is done."""
+    out = tmp_path / "small"
+    with replaced_folder(out, lambda _: None) as part:
+        (part / "made.txt").write_text("this run's", "utf-8")
+        out.mkdir()
+        (out / "made.txt").write_text("the other's", "utf-8")
+    assert (out / "made.txt").read_text("utf-8") == "this run's"
+    assert [p.name for p in tmp_path.iterdir()] == ["small"]
+
+
+def test_what_was_generated_is_asked_of_the_folder_that_was_listed(tmp_path: Path) -> None:
+    """Asked before the listing, a folder that another run puts there in between would seem to be the maker's own."""
+    out = tmp_path / "small"
+    out.mkdir()
+    (out / "made.txt").write_text("the other's", "utf-8")
+    asked: list[bool] = []
+
+    def generated(folder: Path) -> set[str]:
+        asked.append((folder / "made.txt").exists())
+        return {"made.txt"}
+
+    with replaced_folder(out, generated) as part:
+        (part / "new.txt").write_text("this run's", "utf-8")
+    assert asked == [True]
+    assert [p.name for p in out.iterdir()] == ["new.txt"]
 
 
 def test_writing_meshes_loads_no_exact_kernel_and_no_renderer() -> None:
