@@ -228,9 +228,11 @@ class _Laying:
             best = min(best, state, key=lambda s: s.faults)
         best = self._eased(best) if self.ground.attempts else best
         self._lay_again(best)
-        failures = {w: self._no_way(self._wire(w)) for w in best.left}
+        # what was over while the state was made may have a way now that all else lies as it does
+        over = [w for w in best.left if not self._try(self._wire(w))]
+        failures = {w: self._no_way(self._wire(w)) for w in over}
         windows = {k: list(v) for k, v in self.grid.windows.items()}
-        return best.laid, windows, failures
+        return tuple(self.laid.values()), windows, failures
 
     def _eased(self, best: _State) -> _State:
         """Return a state with fewer sharp bends and less that runs close to other classes, if there is one.

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding, Level, Remedy
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.cross_section import interval_mask
 from chassis_gen.plan.drop_bends import Bend
@@ -21,7 +21,7 @@ FEW = 4
 
 
 def sharp_bends(bends: Sequence[Bend], laid: Sequence[Laid], grid: Grid) -> tuple[Finding, ...]:
-    """Return an error for each bend of a drop that has room for less than the least radius.
+    """Return a warning for each bend of a drop with less room than its radius wants, an error for one far below it.
 
     Args:
         bends: of all drops.
@@ -48,9 +48,9 @@ def _sharp(b: Bend, x: Laid, grid: Grid) -> Finding:
         None, None, f"a thinner or softer wire, or a terminal of {b.section} with more room beside it"
     )
     candidates = (*_remedies(b, x.wire, x, grid), words)
-    return Finding(
-        "error", "bend-sharp", f"{b.wire} at {b.terminal}", message, numbers, candidates=candidates
-    )
+    tight = wiring_rule("tight_bend_radius_diameters").value * x.wire.outer_diameter
+    level: Level = "warning" if b.radius >= tight - GRID else "error"
+    return Finding(level, "bend-sharp", f"{b.wire} at {b.terminal}", message, numbers, candidates=candidates)
 
 
 def _remedies(b: Bend, wire: Wire, x: Laid, grid: Grid) -> Iterator[Remedy]:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from chassis_gen.parts.model import Measure
-from chassis_gen.plan import search
+from chassis_gen.plan import lanes, search
 from chassis_gen.plan.chassis import Lane, Wire
 from chassis_gen.plan.lane_cuts import lane_solid, mouth_solids
 from chassis_gen.plan.lanes import lay_wires, whole_chassis_obstacles
@@ -589,3 +589,22 @@ def test_a_tunnel_under_a_tape_recess_keeps_its_wall() -> None:
         else:
             # an open groove lies in the surface itself and is no deeper for it
             assert lane.bottom_radius > R - 2.5
+
+
+def test_a_wire_that_was_left_over_is_laid_where_it_has_a_way_after_all(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What was over while a state was made may have a way once all else lies as it does there."""
+
+    def none_laid(laying: lanes._Laying, order: Sequence[Wire], most_rips: int) -> lanes._State:
+        laying._lay_again(lanes._State((), tuple(w.id for w in order)))
+        return laying._state()
+
+    monkeypatch.setattr(lanes._Laying, "_laid_in", none_laid)
+    ends = [
+        section("a", 0, 40, terminals=[terminal("a.x", 10)]),
+        section("b", 40, 80, terminals=[terminal("b.x", 70)]),
+    ]
+    wiring = lay_wires((wire("w", "a.x", "b.x", 26),), ground(ends))
+    assert [r.wire.id for r in wiring.routes] == ["w"]
+    assert not wiring.unrouted
