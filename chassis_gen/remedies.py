@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from msgspec.structs import replace
@@ -13,8 +13,8 @@ from chassis_gen.findings import LEVELS, Finding, Remedy
 
 FIRST_LOOK = (24, 12)
 """How many different candidates are planned for one build at a first look, and for one finding of it (chosen)."""
-SECOND_LOOK = (4, 3)
-"""The same where none of them cured a finding and wires are laid with patience, which takes ten times as long (chosen)."""
+SECOND_LOOK = (2, 2)
+"""The same where none of them cured an error and wires are laid with patience, which takes ten times as long (chosen)."""
 
 Found = tuple[Finding, ...] | None
 
@@ -67,13 +67,13 @@ def looks(found_with: Callable[[Remedy, int], Found], attempts: int) -> tuple[Tr
 
 
 def with_tried_remedies(
-    findings: Iterable[Finding], trials: Iterable[Trials], known: Iterable[Finding] = ()
+    findings: Iterable[Finding], trials: Sequence[Trials], known: Iterable[Finding] = ()
 ) -> tuple[Finding, ...]:
     """Return findings, each with the first of its candidates that makes it go away and brings no new error.
 
     Args:
         findings: with their candidates, best first; one that has a remedy is left as it is.
-        trials: try candidates, one after the other.
+        trials: try candidates, one after the other; those after the first only for errors.
         known: what else was found, whose errors aren't new.
     """
     findings = tuple(findings)
@@ -83,7 +83,8 @@ def with_tried_remedies(
     def remedied(finding: Finding) -> Finding:
         if finding.remedy is not None:
             return finding
-        for t in trials:
+        first, *patient = trials
+        for t in (first, *(patient if finding.level == "error" else ())):
             cure = _cure(finding, _Limited(t), errors, bars)
             if cure is not None:
                 # while another finding bars the solids, wires aren't laid: what they say then isn't known
