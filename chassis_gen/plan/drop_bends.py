@@ -20,6 +20,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.plan.chassis import Lane, Wire
 from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, innermost_lane_radius
@@ -33,6 +34,7 @@ from chassis_gen.plan.laying import (
     is_tunnel,
     lane_size,
     lies_in,
+    spans,
 )
 from chassis_gen.plan.model import OVERLAP, Disc, Obstacle, PlacedTerminal, Slab
 from chassis_gen.plan.sums import GRID, on_grid
@@ -83,8 +85,8 @@ class Corner(Struct, frozen=True):
         across = np.sqrt(np.maximum(radius**2 - (radius - np.maximum(rise, 0.0)) ** 2, 0.0))
         return under_roof - radius, self.diameter / 2 - self.size + across
 
-    def rounding(self, radius: float) -> tuple[Clocks, Clocks]:
-        """Return how far the inner edge is flared down the drop and along the lane, mm; 0 where it may stay.
+    def rounding(self, radius: float, rise: float = 0.0) -> tuple[Clocks, Clocks]:
+        """Return how far the inner edge is flared down the drop and along the lane, mm.
 
         Geometry: a circle of the radius less half the wire about the bend's centre, cut by the drop's near wall and
         by the lane's bottom; the plane between both cuts lies clear of it. A drop that slants meets the lane's floor
@@ -92,13 +94,18 @@ class Corner(Struct, frozen=True):
 
         Args:
             radius: of the wire's middle line, mm.
+            rise: how much higher than at the drop the lane's bottom lies where the flare ends, mm.
+
+        Returns:
+            Both lengths; where the edge may stay, no length along and as far down as the bottom rises up.
         """
         high, far = self.centre(radius)
+        rise_along = rise * self.slant
         inner = radius - self.diameter / 2 * self.slant
         below = -high - np.sqrt(np.maximum(inner**2 - far**2, 0.0))
-        along = far - np.sqrt(np.maximum(inner**2 - high**2, 0.0))
-        needed = (high < 0) & (far > 0) & (below > 0) & (along > 0)
-        return np.where(needed, below, 0.0), np.where(needed, along, 0.0)
+        along = far - np.sqrt(np.maximum(inner**2 - (rise_along - high) ** 2, 0.0))
+        needed = (high < rise_along) & (far > 0) & (below > -rise_along) & (along > 0)
+        return np.where(needed, below, -rise_along), np.where(needed, along, 0.0)
 
 
 class Place(Struct, frozen=True):
@@ -111,6 +118,7 @@ class Place(Struct, frozen=True):
         half: degrees from the lane's middle to its side.
         corner: the drop's edge, by whole degree of clock.
         headings: unit vectors from the terminal to the lane's bottom, by whole degree of clock.
+        rise: how much higher than at the drop the lane's bottom lies where the flare ends, mm.
     """
 
     terminal: PlacedTerminal
@@ -119,6 +127,7 @@ class Place(Struct, frozen=True):
     half: int
     corner: Corner
     headings: Clocks
+    rise: float = 0.0
 
     def fits(self, radius: float, ground: Ground, clocks: Degrees = ALL_CLOCKS) -> Mask:
         """Return at which of some clocks the edge can be flared for a bend, a wall away from what bars lanes.
@@ -128,7 +137,8 @@ class Place(Struct, frozen=True):
             ground: the planned sections.
             clocks: whole degrees.
         """
-        below, along = (v[clocks] for v in self.corner.rounding(radius))
+        below, along = (v[clocks] for v in self.corner.rounding(radius, self.rise))
+        top = -self.rise * self.corner.slant[clocks]
         reach = float(along.max())
         good: Mask = np.ones(len(clocks), dtype=bool)
         if reach <= 0.0:
@@ -141,12 +151,12 @@ class Place(Struct, frozen=True):
             limit = innermost_lane_radius(bars, ends[0], ends[1], ground.wall)
             if not limit.any():
                 continue
-            depth = below * (1 - k / _STRIPS)
+            depth = below + (top - below) * k / _STRIPS
             x, y = feet(self.bottom)[:, clocks] - depth * self.headings[:, clocks]
             floor = np.hypot(x, y) + 2 * GRID
             there = np.rint(np.degrees(np.arctan2(y, x))).astype(np.intp)
             highest = np.maximum(self._highest(limit, clocks), self._highest(limit, there))
-            good &= (depth <= 0.0) | (highest <= floor)
+            good &= (depth <= top) | (highest <= floor)
         return good
 
     def _highest(self, limit: Clocks, clocks: Degrees) -> Clocks:
@@ -250,7 +260,9 @@ class Bend(Struct, frozen=True):
         clock: of the lane's middle, degrees.
         turn: from there to the sides of the flare, degrees.
         floor: radius from which the flare goes down, mm.
-        until: station up to which the lane keeps its depth, mm; behind it the wire steps with the outer surface.
+        rise: how much the lane's bottom lies higher where the flare ends, along the drop, mm.
+        until: station up to which the lane keeps its roof, mm; behind it the wire steps with the outer surface or
+            comes up or down a ramp.
     """
 
     wire: str
@@ -266,12 +278,13 @@ class Bend(Struct, frozen=True):
     clock: int
     turn: float
     floor: float
+    rise: float
     until: float
 
     @property
     def cuts(self) -> bool:
         """Return whether the edge has to be flared at all."""
-        return min(self.below, self.along) > _LEAST_CUT
+        return min(self.below + self.rise, self.along) > _LEAST_CUT
 
     @property
     def faces(self) -> int:
@@ -292,16 +305,18 @@ class Bend(Struct, frozen=True):
             span: arc that the straight line across the lane's floor has to clear, degrees; default the lane's own.
         """
         bottom = math.hypot(*self.frame.origin[:2])
-        radius = self.floor / math.cos(math.radians(self.turn if span is None else span / 2))
+        bulge = 1 / math.cos(math.radians(self.turn if span is None else span / 2))
         z, side = self.frame.origin[2], self.frame.y_axis[2]
         # the plane goes on as far as the line across stands above the lane's bottom
-        along = self.along * (1 + (self.floor - bottom) / self.below)
+        above = (self.floor - bottom) / self._straight
+        along = self.along * (self.below + above) / (self.below + self.rise)
         near, far = (z + side * (self.size / 2 + y) for y in (-OVERLAP, along))
-        deep = self.below + radius - bottom
+        high, low = self.floor * bulge, bottom * bulge
+        deep = self.below + low - bottom
         (ux, uy, _), found = self.frame.x_axis, list[Vec3]()
         for c, s in (unit(self.clock + t) for t in (-self.turn, self.turn)):
-            x, y = radius * c, radius * s
-            found += [(x, y, near), (x, y, far), (x - deep * ux, y - deep * uy, near)]
+            found += [(high * c, high * s, near), (high * c, high * s, far)]
+            found.append((low * c - deep * ux, low * s - deep * uy, near))
         return tuple(found)
 
     def cutter(self) -> Hull:
@@ -324,12 +339,18 @@ class Bend(Struct, frozen=True):
         half = (self.size - DROP_ROOM) / 2
         return tuple(p for p in points if self.faces * (self.until - p[2]) >= half)
 
+    @property
+    def _straight(self) -> float:
+        """Return the cosine of the angle between the drop and the way straight out."""
+        (c, s), (ux, uy, _) = unit(self.clock), self.frame.x_axis
+        return max(c * ux + s * uy, LEAST_SLOPE)
+
     def _point(self, x: float, y: float) -> Vec3:
         """Return a point of the bend's plane; above the lane's floor the wire goes straight out."""
         if x <= 0.0:
             return self.frame.point((x, y, 0.0))
-        (c, s), (ux, uy, _) = unit(self.clock), self.frame.x_axis
-        out = x * (c * ux + s * uy)
+        c, s = unit(self.clock)
+        out = x * self._straight
         foot = self.frame.point((0.0, y, 0.0))
         return foot[0] + out * c, foot[1] + out * s, foot[2]
 
@@ -356,12 +377,33 @@ def drop_bends(
     return tuple(found)
 
 
-def _even_until(at: int, up: bool, stretches: Sequence[Stretch]) -> float:
-    """Return the station up to which the outer surface doesn't step from a stretch on, mm."""
+def _even_until(at: int, up: bool, stretches: Sequence[Stretch], ground: Ground) -> float:
+    """Return the station up to which a lane's roof doesn't step from a stretch on, mm."""
     step = 1 if up else -1
-    while 0 <= at + step < len(stretches) and stretches[at + step].radius == stretches[at].radius:
+
+    def roof(k: int) -> tuple[float, bool]:
+        return stretches[k].radius, is_tunnel(stretches[k].section, ground)
+
+    while 0 <= at + step < len(stretches) and roof(at + step) == roof(at):
         at += step
     return stretches[at].z1 if up else stretches[at].z0
+
+
+def _rise(place: Place, clock: int, radius: float, until: float, own: Sequence[Lane]) -> float:
+    """Return how much higher than at the drop the bottom of a wire's lanes lies within reach of a flare, mm.
+
+    A lane is shallower where a thicker wire has left it, or where there is no room for its cover.
+    """
+    side = 1.0 if place.up else -1.0
+    near = place.terminal.position[2] + side * place.corner.size / 2
+    rise = 0.0
+    for lane in sorted(own, key=lambda y: side * (y.z0 + y.z1)):
+        begins, ends = (lane.z0, lane.z1) if place.up else (lane.z1, lane.z0)
+        higher = lane.bottom_radius - place.bottom
+        along = float(place.corner.rounding(radius, max(higher, 0.0))[1][clock])
+        if side * (ends - near) > 0 and side * (until - begins) > 0 and side * (begins - near) < along:
+            rise = max(rise, higher)
+    return rise
 
 
 def _bend(
@@ -374,15 +416,14 @@ def _bend(
     ground: Ground,
 ) -> Bend:
     stretch = stretches[visit.stretch]
-    own = (
-        y.bottom_radius
-        for y in lanes
-        if x.wire.id in y.wires and not y.tube and lies_in(y, stretch, visit.clock)
-    )
-    bottom = next(own, stretch.radius - lane_size(x.wire, stretch, ground)[0])
+    own = [y for y in lanes if x.wire.id in y.wires and not y.tube and spans(y, visit.clock)]
+    here = (y.bottom_radius for y in own if lies_in(y, stretch, visit.clock))
+    bottom = next(here, stretch.radius - lane_size(x.wire, stretch, ground)[0])
     half = half_window(x.wire, stretch, ground)
-    place = place_of(terminal, x.wire, stretch, bottom, half, up, ground)
     wanted = wanted_radius(x.wire, ground)
+    until = _even_until(visit.stretch, up, stretches, ground)
+    place = place_of(terminal, x.wire, stretch, bottom, half, up, ground)
+    place = replace(place, rise=_rise(place, visit.clock, wanted, until, own))
     radius = min(_largest(place, visit.clock, wanted, ground), _between_drops(x, wanted))
     c, s = unit(visit.clock)
     ux, uy = place.headings[:, visit.clock].tolist()
@@ -393,9 +434,12 @@ def _bend(
         (0.0, 0.0, side),
         (side * uy, -side * ux, 0.0),
     )
-    below, along = (float(v[visit.clock]) for v in place.corner.rounding(radius))
+    below, along = (float(v[visit.clock]) for v in place.corner.rounding(radius, place.rise))
+    rise = place.rise * float(place.corner.slant[visit.clock])
     high, far = place.corner.centre(radius)
     closed = is_tunnel(stretch.section, ground)
+    # in a tunnel as wide as the drop where it comes out of the bore's side, and no wider than the lane's room
+    slanting = place.corner.size / 2 * float(place.corner.slant[visit.clock])
     return Bend(
         x.wire.id,
         terminal.id,
@@ -408,9 +452,10 @@ def _bend(
         along,
         (float(high[visit.clock]), float(far[visit.clock]) + place.corner.size / 2),
         visit.clock,
-        math.degrees(place.corner.size / 2 / bottom) if closed else half + MOUTH_OVERLAP,
-        bottom + (place.corner.deep / 2 if closed else OVERLAP),
-        _even_until(visit.stretch, up, stretches),
+        min(math.degrees(slanting / bottom), half + 0.5) if closed else half + MOUTH_OVERLAP,
+        bottom + (place.corner.deep / 2 if closed else rise + OVERLAP),
+        rise,
+        until,
     )
 
 

@@ -32,7 +32,7 @@ from chassis_gen.shapes.primitives import Box, Cone, Cylinder, Hull, Primitive, 
 from chassis_gen.shapes.recipe import Step, cut
 
 MOUTH_DEPTH = 0.5
-"""How far a drop's channel runs into its mouth, mm (chosen)."""
+"""How far a drop's channel runs into its mouth at least, mm (chosen)."""
 RAMP = 2.0
 """A wire rises from a tunnel to a groove by one millimetre on this length, mm (chosen)."""
 SAME_EXIT = 1.0
@@ -150,6 +150,8 @@ def lane_cuts(
         more(
             drop.section, f"drop to {drop.terminal.id}", drop.channel, drop.mouth, *_rims(drop.mouth, ground)
         )
+        for section, solid in _beyond_joints(drop, ground):
+            more(section, f"drop to {drop.terminal.id}", solid)
         for section, solid in _bent(drop, ground):
             more(section, f"bend at {drop.terminal.id}", solid)
     by_section = itertools.groupby(sorted(drops, key=lambda d: d.section), key=lambda d: d.section)
@@ -182,12 +184,14 @@ def lane_cuts(
 
 
 class _Drop(Struct, frozen=True):
-    """The channel from a terminal out to the surface at a clock, square of a size (degrees, mm)."""
+    """The channel from a terminal out to the surface at a clock, square of a size, and its length to the lane's
+    bottom (degrees, mm)."""
 
     section: str
     terminal: PlacedTerminal
     clock: float
     size: float
+    long: float
     channel: Box
     mouth: TubeSegment
     bend: Bend | None
@@ -228,7 +232,8 @@ def _drops(
                 clock + half,
             )
             bend = bent.get((x.wire.id, t.id))
-            found.append(_Drop(holders[t.id], t, clock, size, _channel(t, clock, bottom, size), mouth, bend))
+            long, channel = _channel(t, clock, bottom, size)
+            found.append(_Drop(holders[t.id], t, clock, size, long, channel, mouth, bend))
     return tuple(found)
 
 
@@ -246,34 +251,37 @@ def _rims(solid: TubeSegment, ground: Ground) -> tuple[TubeSegment, ...]:
     return tuple(found)
 
 
-def _channel(t: PlacedTerminal, clock: float, bottom: float, size: float) -> Box:
-    """Return a drop's channel from the terminal straight to the lane's bottom.
+def _channel(t: PlacedTerminal, clock: float, bottom: float, size: float) -> tuple[float, Box]:
+    """Return the length from a terminal straight to its lane's bottom, and a drop's channel there.
 
     From there its mouth opens the lane's whole width: a slanting or narrower way out would leave a fin beside
-    the next lane.
+    the next lane. Where a channel slants, the wire that turns at its end reaches farther into its corner.
     """
     c, s = unit(clock)
     dx, dy = bottom * c - t.position[0], bottom * s - t.position[1]
+    long = math.hypot(dx, dy)
+    corner = (size - DROP_ROOM) / 2 * abs(dx * s - dy * c) / max(long, OVERLAP)
+    end = long + max(MOUTH_DEPTH, corner)
     heading = math.degrees(math.atan2(dy, dx))
     frame = replace(clocked(heading), origin=(t.position[0], t.position[1], on_grid(t.position[2])))
-    return Box((0.0, -size / 2, -size / 2), (math.hypot(dx, dy) + MOUTH_DEPTH, size / 2, size / 2), frame)
+    return long, Box((0.0, -size / 2, -size / 2), (end, size / 2, size / 2), frame)
+
+
+def _beyond_joints(drop: _Drop, ground: Ground) -> Iterator[tuple[str, Primitive]]:
+    """Yield a drop with the sections beside its own that a part of its width lies in, hollow ones left out."""
+    for s in ground.sections:
+        if s.name != drop.section and s.z0 < drop.mouth.z1 and s.z1 > drop.mouth.z0 and not is_hollow(s):
+            yield s.name, drop.channel
+            yield s.name, drop.mouth
 
 
 def _bent(drop: _Drop, ground: Ground) -> Iterator[tuple[str, Primitive]]:
-    """Yield what a drop's bend takes with the sections that it is cut from, those that are hollow left out.
-
-    The edge is flared; and close to a joint of sections a part of the drop's width lies beyond it.
-    """
+    """Yield what flares a drop's edge with the sections that it is cut from, those that are hollow left out."""
     if drop.bend is None or not drop.bend.cuts:
         return
     flare, z = drop.bend.cutter(), drop.bend.stations
     for s in ground.sections:
-        if is_hollow(s):
-            continue
-        if s.name != drop.section and s.z0 < drop.mouth.z1 and s.z1 > drop.mouth.z0:
-            yield s.name, drop.channel
-            yield s.name, drop.mouth
-        if s.z0 < z[1] and s.z1 > z[0]:
+        if s.z0 < z[1] and s.z1 > z[0] and not is_hollow(s):
             yield s.name, flare
 
 
@@ -287,15 +295,14 @@ def _web_beside_bend(a: _Drop, b: _Drop, wall: float) -> Hull | None:
     own, other = a.bend.stations, _stations(b)
     if own[0] >= other[1] + wall or other[0] >= own[1] + wall:
         return None
-    near, far = (d.channel.frame.point((d.channel.high[0] - MOUTH_DEPTH, 0.0, 0.0)) for d in (a, b))
+    near, far = (d.channel.frame.point((d.long, 0.0, 0.0)) for d in (a, b))
     if math.dist(near[:2], far[:2]) >= (a.size + b.size) / 2 + wall:
         return None
     mate = b.bend if b.bend is not None and b.bend.cuts and b.bend.faces == a.bend.faces else None
     span = _span(a, b)
     if mate is not None:
         return Hull((*a.bend.corners(span), *mate.corners(span))) if a.clock < b.clock else None
-    top = b.channel.high[0] - MOUTH_DEPTH
-    sides = ((top - a.bend.below, top), (-b.size / 2, b.size / 2), (-b.size / 2, b.size / 2))
+    sides = ((b.long - a.bend.below, b.long), (-b.size / 2, b.size / 2), (-b.size / 2, b.size / 2))
     return Hull((*a.bend.corners(), *map(b.channel.frame.point, itertools.product(*sides))))
 
 

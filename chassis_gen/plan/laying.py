@@ -347,7 +347,17 @@ def lies_in(lane: Lane, stretch: Stretch, clock: int) -> bool:
     """
     own = lane.section == stretch.section.name
     passes = own and lane.z0 < stretch.z0 + 1e-9 and lane.z1 > stretch.z1 - 1e-9
-    return passes and (clock - lane.clock_from) % 360 <= lane.clock_to - lane.clock_from
+    return passes and spans(lane, clock)
+
+
+def spans(lane: Lane, clock: int) -> bool:
+    """Return whether a clock lies between a lane's sides.
+
+    Args:
+        lane: the lane.
+        clock: degrees.
+    """
+    return (clock - lane.clock_from) % 360 <= lane.clock_to - lane.clock_from
 
 
 def _closed_length(section: SectionPlan, ground: Ground) -> float:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, ClassVar, Literal
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from chassis_gen import pipeline
@@ -16,7 +18,7 @@ from chassis_gen.checks.threading import check_threading
 from chassis_gen.plan.chassis import Connector, Wire
 from chassis_gen.plan.lanes import lay_wires
 from chassis_gen.plan.laying import Ground, Wiring
-from chassis_gen.plan.model import OVERLAP, Obstacle, SectionPlan, Sector, TubeLane
+from chassis_gen.plan.model import OVERLAP, Disc, Obstacle, Outer, OuterStep, SectionPlan, Sector, TubeLane
 from chassis_gen.plan.sums import Dimension
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
 from chassis_gen.sections.registry import section_kinds
@@ -34,9 +36,13 @@ CHORD = 0.02
 
 def made(g: Ground, wiring: Wiring) -> dict[str, Body]:
     """Return full bars for all sections that aren't hollow, with what is cut for the wires."""
+    radius = {s.name: g.outer.largest_radius(s.z0, s.z1) for s in g.sections}
     return {
         s.name: make(
-            Recipe(s.name, (*add("bar", Cylinder(R, s.z0, s.z1)), *wiring.steps.get(s.name, ()))), CHORD
+            Recipe(
+                s.name, (*add("bar", Cylinder(radius[s.name], s.z0, s.z1)), *wiring.steps.get(s.name, ()))
+            ),
+            CHORD,
         )
         for s in g.sections
         if not any(x.open_room for x in s.galleries)
@@ -100,6 +106,55 @@ def test_a_bend_is_open_where_its_edge_is_flared_and_blocked_where_not(closed: t
     assert "(bend)" in finding.message
 
 
+def bent(sections: Sequence[SectionPlan], *wires: Wire, closed: Sequence[str] = ()) -> tuple[Ground, Wiring]:
+    g = ground(sections, closed=closed)
+    g = replace(g, rules=replace(g.rules, bend=3.0))
+    return g, lay_wires(wires, g)
+
+
+def test_a_bend_is_open_where_its_lane_becomes_shallower_behind_its_drop() -> None:
+    """A thicker wire shares the lane's first millimetre, so that it is 0.1 mm deeper there than the flare's end."""
+    parts = [
+        section("a", 0, 13, [Obstacle(Disc(0, 0, 12), 0, 13, "seat")], [
+            terminal("a.x", 1, ((-16.0, 24.0),)), terminal("a.y", 2, ((317.0, 357.0),)),
+        ]),
+        section("b", 13, 37, terminals=[terminal("b.x", 26, ((-20.0, 20.0),))]),
+    ]  # fmt: skip
+    wires = wire("thin", "a.x", "a.y", 24), wire("long", "a.x", "b.x", 24), wire("thick", "a.x", "a.y", 22)
+    g, wiring = bent(parts, *wires)
+    bottoms = {lane.bottom_radius for lane in wiring.lanes if "long" in lane.wires}
+    assert max(bottoms) - min(bottoms) == pytest.approx(0.1, abs=1e-3)
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
+@pytest.mark.parametrize("gauge", [22, 26])
+def test_a_drop_over_a_joint_is_open_though_its_bend_needs_no_flare(gauge: int) -> None:
+    """1 mm from the joint a channel of 2.2 mm is 0.1 mm wider than its section; the wire comes up along that wall."""
+    parts = [
+        section("a", 0, 26),
+        section("b", 26, 42, terminals=[terminal("b.x", 27), terminal("b.y", 28.3)]),
+    ]
+    g, wiring = bent(parts, wire("w", "b.x", "b.y", gauge))
+    assert not any(step.label.startswith("bend") for steps in wiring.steps.values() for step in steps)
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
+@pytest.mark.parametrize("closed", [(), ("a",), ("a", "b"), ("b",)])
+@pytest.mark.parametrize(("x", "y", "clock"), [(3.9, -12.76, 16), (-7.57, -11.66, 16), (0.0, 12.0, 33)])
+def test_a_slanting_drop_and_its_bend_are_open(
+    closed: tuple[str, ...], x: float, y: float, clock: int
+) -> None:
+    """Drops that reach their lanes at up to 52 degrees off the way straight out, into grooves and tunnels."""
+    exits = ((clock - 1.0, clock + 1.0),)
+    parts = [
+        section("a", 0, 30, terminals=[terminal("a.x", 20, exits, x, y)]),
+        section("b", 30, 60, terminals=[terminal("b.x", 50, exits, x, y)]),
+    ]
+    g, wiring = bent(parts, wire("w", "a.x", "b.x", 22), closed=closed)
+    assert not wiring.findings
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
 def test_a_lane_that_is_a_little_too_shallow_is_found() -> None:
     """The ball is shrunk by the chord and 0.03 mm; a groove that lacks 0.2 mm of its depth meets it."""
     g, wiring = straight(False)
@@ -137,6 +192,38 @@ def test_a_swept_ball_has_the_volume_of_its_polyhedron() -> None:
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(netlists())
 def test_random_netlists_pass_the_ball(drawn: tuple[Ground, list[Wire]]) -> None:
+    g, wires = drawn
+    g = replace(g, rules=replace(g.rules, bend=3.0))
+    wiring = lay_wires(wires, g)
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
+@st.composite
+def rough_chassis(draw: st.DrawFn) -> tuple[Ground, list[Wire]]:
+    """Draw a netlist whose joints stand off the axis, on a chassis with steps and tunnels."""
+    g, wires = draw(netlists())
+    sections = []
+    for s in g.sections:
+        room = max(
+            0.0, min((o.shape.radius for o in s.obstacles if isinstance(o.shape, Disc)), default=1) - 1
+        )
+        off, turn = st.floats(0, room), st.integers(0, 359)
+        spots = [(draw(off), math.radians(draw(turn))) for _ in s.terminals]
+        moved = [
+            replace(t, position=(d * math.cos(a), d * math.sin(a), t.position[2]))
+            for t, (d, a) in zip(s.terminals, spots, strict=True)
+        ]
+        sections.append(replace(s, terminals=tuple(moved)))
+    closed = draw(st.lists(st.sampled_from([s.name for s in sections]), max_size=4))
+    steps = [OuterStep(s.z0, s.z1, draw(st.sampled_from([R, R, R - 0.5])), True) for s in sections]
+    return ground(sections, closed=closed, outer=Outer(tuple(steps))), wires
+
+
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(rough_chassis())
+def test_random_netlists_pass_the_ball_through_steps_tunnels_and_slanting_drops(
+    drawn: tuple[Ground, list[Wire]],
+) -> None:
     g, wires = drawn
     g = replace(g, rules=replace(g.rules, bend=3.0))
     wiring = lay_wires(wires, g)

@@ -46,23 +46,27 @@ def test_an_edge_stays_up_to_what_the_channels_room_gives(diameter: float) -> No
     st.floats(0.0, 0.6),
     st.floats(0.5, 30.0),
     st.floats(1.0, 2.0),
+    st.floats(0.0, 1.0),
 )
-def test_a_flared_edge_clears_the_wire(diameter: float, cover: float, long: float, slant: float) -> None:
+def test_a_flared_edge_clears_the_wire(
+    diameter: float, cover: float, long: float, slant: float, share: float
+) -> None:
     """The arc's middle line, drawn point by point, keeps half the wire to what is left of the edge and to the walls.
 
-    Distances across the lane's floor, which a slanting drop meets at an angle, count as shorter by the slant.
+    The lane's floor lies some share of its cover higher behind the flare. Distances across the lane's floor, which a slanting drop meets at an angle, count as shorter by the slant.
     """
     radius = BEND * diameter
     here = corner(diameter, diameter + cover, long, slant)
     high, far = (float(v[0]) for v in here.centre(radius))
-    below, along = (float(v[0]) for v in here.rounding(radius))
-    ends = np.array([[-below, 0.0], [0.0, along]]) if below else np.zeros((2, 2))
+    below, along = (float(v[0]) for v in here.rounding(radius, share * cover))
+    floor = share * cover * slant
+    ends = np.array([[-below, 0.0], [floor, along]])
     # the whole of what is left of the edge: down the drop, over the flare, along the lane
     left = np.concatenate(
         [
             np.linspace([-max(long, below), 0.0], ends[0], 200),
             np.linspace(ends[0], ends[1], 200),
-            np.linspace(ends[1], [0.0, along + 20.0], 400),
+            np.linspace(ends[1], [floor, along + 20.0], 400),
         ]
     )
     turns = np.linspace(0.0, math.pi / 2, 200)
