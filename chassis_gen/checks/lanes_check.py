@@ -101,7 +101,9 @@ def _shared_clocks(a: Lane, b: Lane) -> tuple[float, float] | None:
 def _joint(plan: ChassisPlan, near: Lane, far: Lane, wire: str, solids: Solids) -> Finding | None:
     where = f"{near.id} / {far.id}"
     clocks = _shared_clocks(near, far)
-    radius = (_middle(plan, near) + _middle(plan, far)) / 2
+    # a tunnel's ramp opens its roof up to the groove that it meets, so wires pass at the groove's height
+    grooves = [x for x in (near, far) if not x.closed] or [near, far]
+    radius = sum(_middle(plan, x) for x in grooves) / len(grooves)
     bottom, top = max(near.bottom_radius, far.bottom_radius), min(near.outer_radius, far.outer_radius)
     if clocks is None or not bottom < radius < top or abs(far.z0 - near.z1) > _JOINED:
         joint = _point((near.clock_from + near.clock_to) / 2, radius, near.z1)

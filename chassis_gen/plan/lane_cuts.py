@@ -83,42 +83,63 @@ def mouth_solids(lane: Lane, wall: float, mouth: float, near: bool, far: bool) -
     return tuple(cones)
 
 
-def ramp_solids(lane: Lane, ground: Ground, near: bool, far: bool) -> tuple[Primitive, ...]:
+def ramp_solids(
+    lane: Lane, ground: Ground, near: bool, far: bool, lanes: Sequence[Lane] = ()
+) -> tuple[Primitive, ...]:
     """Return what opens the roof of a closed lane at its mouths, so that its wire comes up to the next groove.
 
     A groove is as deep as its wire, a tunnel lies under a wall: without a ramp they meet by a part of their
-    height only. Into a hollow section the wire leaves straight.
+    height only. Into a hollow section the wire leaves straight. A tunnel too short for its ramps is open all along.
 
     Args:
         lane: a closed lane.
         ground: its sections tell what lies beyond the mouths.
         near: True where its near end is a mouth.
         far: True where its far end is a mouth.
+        lanes: all lanes; those of its section that carry it on take the rest of a long ramp.
     """
     bar = lane_solid(lane, ground.wall)[0]
     assert isinstance(bar, Cylinder)
     names = [s.name for s in ground.sections]
     at = names.index(lane.section)
     middle = lane.bottom_radius + bar.radius
-    long = min(RAMP * (lane.outer_radius - middle), (lane.z1 - lane.z0) / 2)
+    low, high = _carried_on(lane, lanes)
+    grooves = [
+        0 <= k < len(names)
+        and not is_tunnel(ground.sections[k], ground)
+        and not is_hollow(ground.sections[k])
+        for k in (at - 1, at + 1)
+    ]
     found = []
-    for is_mouth, beside, z0, z1 in (
-        (near, at - 1, lane.z0 - 2 * OVERLAP, lane.z0 + long),
-        (far, at + 1, lane.z1 - long, lane.z1 + 2 * OVERLAP),
-    ):
-        if not is_mouth or not 0 <= beside < len(names):
+    for is_mouth, mouth, inward in ((near and grooves[0], lane.z0, 1.0), (far and grooves[1], lane.z1, -1.0)):
+        if not is_mouth:
             continue
-        after = ground.sections[beside]
-        if is_tunnel(after, ground) or is_hollow(after):
-            continue
+        rise = ground.outer.largest_radius(mouth - 2 * OVERLAP, mouth + 2 * OVERLAP) - middle
+        z0, z1 = sorted((mouth - inward * 2 * OVERLAP, mouth + inward * min(RAMP * rise, high - low)))
         # radial sides: at the middle of the bore the slot is as wide as the bore
         half = math.degrees(bar.radius / middle)
         clock = (lane.clock_from + lane.clock_to) / 2
-        outer = ground.outer.largest_radius(lane.z0, lane.z1) + 1.0
+        outer = ground.outer.largest_radius(z0, z1) + 1.0
         found.append(
             TubeSegment(on_grid(middle), outer, on_grid(z0), on_grid(z1), clock - half, clock + half)
         )
     return tuple(found)
+
+
+def _carried_on(lane: Lane, lanes: Sequence[Lane]) -> tuple[float, float]:
+    """Return the stations between which a closed lane's bore goes on as it is within its section, mm."""
+    z0, z1 = lane.z0, lane.z1
+    alike = [
+        y
+        for y in lanes
+        if (y.section, y.wires, y.clock_from, y.clock_to, y.bottom_radius, y.outer_radius)
+        == (lane.section, lane.wires, lane.clock_from, lane.clock_to, lane.bottom_radius, lane.outer_radius)
+    ]
+    for y in sorted(alike, key=lambda y: y.z0):
+        z1 = y.z1 if abs(y.z0 - z1) < 1e-9 else z1
+    for y in sorted(alike, key=lambda y: -y.z1):
+        z0 = y.z0 if abs(y.z1 - z0) < 1e-9 else z0
+    return z0, z1
 
 
 def lane_cuts(
@@ -179,7 +200,7 @@ def lane_cuts(
                 f"mouth of {lane.id}",
                 *mouth_solids(lane, ground.wall, ground.rules.mouth, near, far),
             )
-            more(lane.section, f"ramp of {lane.id}", *ramp_solids(lane, ground, near, far))
+            more(lane.section, f"ramp of {lane.id}", *ramp_solids(lane, ground, near, far, cut_lanes))
     return steps
 
 

@@ -108,9 +108,10 @@ def route_of(
             beside = stretches[run.first.stretch - 1 if run.first.up else run.first.last + 1].section.name
             _through(walk, run.first.tube, run.first.up, beside)
             continue
-        _enter(walk, x, run, before, own, stretches, ground)
+        level = x.along and _opened(run, before, after)
+        _enter(walk, x, run, before, own, stretches, ground, _joint_radius(run, after) if level else None)
         if x.along:
-            _along(walk, run, before, after)
+            _along(walk, run, before, after, level)
     _drop(walk, x, runs[-1], own, ground)
     legs = walk.legs
     if x.wire.start != x.low.id:
@@ -151,11 +152,15 @@ def _enter(
     own: Sequence[Lane],
     stretches: Sequence[Stretch],
     ground: Ground,
+    level: float | None,
 ) -> None:
-    """Walk to where a run begins: down a drop, out of a wire tube, or round a gallery."""
+    """Walk to where a run begins: down a drop, out of a wire tube, or round a gallery.
+
+    At the foot of a drop into a tunnel that is too short for a ramp the wire goes on up to the groove's level.
+    """
     name, z = run.stretch.section.name, walk.at[2]
     if before is None:
-        for point in (_foot(x, run, own, ground, z), _place(run, run.radius, z)):
+        for point in (_foot(x, run, own, ground, z), _place(run, run.radius if level is None else level, z)):
             walk.go("drop", name, point)
     elif before.first.tube is not None:
         # from the mouth it comes out slantingly, clear of the plate that the tube stands in
@@ -197,15 +202,34 @@ def _inside(x: Laid, turn: Turn, stretch: Stretch) -> float | None:
     return gallery.inner_radius - x.wire.outer_diameter / 2 - BESIDE_RAIL
 
 
-def _along(walk: _Walk, run: _Run, before: _Run | None, after: _Run | None) -> None:
+def _groove(run: _Run, beside: _Run | None) -> bool:
+    """Return whether a run meets a groove in a run beside it."""
+    if beside is None or beside.first.tube is not None or beside.first.clock != run.first.clock:
+        return False
+    return not beside.closed and not beside.stretch.hollow
+
+
+def _opened(run: _Run, before: _Run | None, after: _Run | None) -> bool:
+    """Return whether ramps open a tunnel's roof from end to end, so that its wire stays at the grooves' level."""
+    grooves = [b for b in (before, after) if _groove(run, b)]
+    others = [b for b in (before, after) if b is not None and b not in grooves]
+    if not run.closed or not grooves or others:
+        return False
+    return sum(RAMP * (_joint_radius(run, b) - run.radius) for b in grooves) >= abs(run.far - run.near)
+
+
+def _along(walk: _Walk, run: _Run, before: _Run | None, after: _Run | None, level: bool) -> None:
     """Walk a run from end to end; a tunnel has a ramp at an end that meets a groove."""
     name = run.stretch.section.name
     way = 1.0 if run.first.up else -1.0
     long = abs(run.far - run.near)
     end = _joint_radius(run, after)
     begin = math.hypot(walk.at[0], walk.at[1])
-    if run.closed:
-        ramps = [min(RAMP * abs(r - run.radius), long / 2) for r in (begin, end)]
+    if level and after is None:
+        end = begin
+    elif run.closed and not level:
+        wanted = [RAMP * abs(r - run.radius) for r in (begin, end)]
+        ramps = [r * min(1.0, long / max(sum(wanted), long)) for r in wanted]
         walk.go("lane", name, _place(run, run.radius, run.near + way * ramps[0]))
         walk.go("lane", name, _place(run, run.radius, run.far - way * ramps[1]))
     into_tube = after is not None and after.first.tube is not None

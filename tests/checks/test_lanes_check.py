@@ -1,5 +1,7 @@
 """Lanes are free, not overfilled and open from section to section."""
 
+import pytest
+
 from chassis_gen.checks.lanes_check import check_lanes
 from chassis_gen.shapes.frame import shifted, unit
 from chassis_gen.shapes.primitives import Box, Cylinder, TubeSegment
@@ -78,3 +80,18 @@ def test_a_rib_between_two_lanes_of_one_section_is_found():
     rib = TubeSegment(15.0, 19.0, 39.99, 40.01, 180.0, 220.0)
     wheres = {f.where for f in found(build, cradle=(*s.cradle_steps(), *add("rib", rib)))}
     assert wheres == {"cradle lane 1 / cradle lane 2"}
+
+
+@pytest.mark.parametrize("depth", [0.9, 1.8])
+def test_a_tunnel_and_a_groove_meet_on_the_tunnels_ramp(depth):
+    """A shallow groove's bottom lies above the middle between groove and bore; the ramp opens all above the bore's."""
+    groove = s.lane("button", 66.0, 96.0, bottom_radius=19.8 - depth)
+    build = s.plan(lanes=(closed("cradle", 16.0, 66.0), groove))
+    bar, bore, _ = s.button_steps()
+    button = (bar, bore, *cut("lane", TubeSegment(19.8 - depth, 21.0, 65.0, 97.0, 190.0, 210.0)))
+    cradle = bored(s.cradle_steps(), 15.0, 67.0)
+    ramp = cut("ramp", TubeSegment(17.5, 21.0, 62.0, 67.0, 195.0, 205.0))
+    assert found(build, cradle=(*cradle, *ramp), button=button) == ()
+    rib = add("rib", TubeSegment(17.0, 19.8, 65.0, 65.5, 195.0, 205.0))
+    wheres = {f.where for f in found(build, cradle=(*cradle, *ramp, *rib), button=button)}
+    assert "cradle lane 1 / button lane 1" in wheres

@@ -155,6 +155,26 @@ def test_a_slanting_drop_and_its_bend_are_open(
     assert threaded(wiring, made(g, wiring)) == ()
 
 
+@pytest.mark.parametrize("closed", [("b",), ("a", "c"), ("c",), ("d",)])
+def test_a_tunnel_too_short_for_its_ramps_lets_its_wire_stay_level(closed: tuple[str, ...]) -> None:
+    """1.1 mm from the drop to the joint, or a plate of 3 mm between grooves; a ramp of 1.9 mm of height takes 3.7 mm."""
+    parts = [
+        section("a", 0, 20, terminals=[terminal("a.x", 18.9)]),
+        section("b", 20, 23),
+        section("c", 23, 60),
+        section("d", 60, 63, terminals=[terminal("d.x", 61.5)]),
+    ]
+    # where grooves have no room for a cover, a steep wire meets the edge of their floor
+    parts = [
+        s if s.name in closed else replace(s, obstacles=(Obstacle(Disc(0, 0, 17.0), s.z0, s.z1, "seat"),))
+        for s in parts
+    ]
+    g = ground(parts, closed=closed)
+    wiring = lay_wires([wire("w", "a.x", "d.x", 30)], g)
+    assert not wiring.findings
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
 def test_a_lane_that_is_a_little_too_shallow_is_found() -> None:
     """The ball is shrunk by the chord and 0.03 mm; a groove that lacks 0.2 mm of its depth meets it."""
     g, wiring = straight(False)
