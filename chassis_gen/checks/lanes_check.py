@@ -10,10 +10,13 @@ from chassis_gen.checks.places import place, words
 from chassis_gen.checks.result import Solids
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan, Lane
+from chassis_gen.plan.model import OVERLAP
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.frame import Vec3, unit
 
-_END_ROOM = 0.02
+_END_ROOM = OVERLAP + 0.02
+"""Sections reach into each other by the overlap: below a groove's floor the end of a tunnel is so much shorter. Joints
+are looked through on their own."""
 _ACROSS_JOINT = 0.5
 _JOINED = 0.01
 _FILL_SLACK = 1e-6

@@ -92,6 +92,8 @@ def test_a_tunnel_and_a_groove_meet_on_the_tunnels_ramp(depth):
     cradle = bored(s.cradle_steps(), 15.0, 67.0)
     ramp = cut("ramp", TubeSegment(17.5, 21.0, 62.0, 67.0, 195.0, 205.0))
     assert found(build, cradle=(*cradle, *ramp), button=button) == ()
+    overlap = add("overlap", TubeSegment(10.0, 19.8 - depth, 65.9375, 66.5, 195.0, 205.0))
+    assert found(build, cradle=(*cradle, *ramp, *overlap), button=button) == ()
     rib = add("rib", TubeSegment(17.0, 19.8, 65.0, 65.5, 195.0, 205.0))
     wheres = {f.where for f in found(build, cradle=(*cradle, *ramp, *rib), button=button)}
     assert "cradle lane 1 / button lane 1" in wheres
