@@ -6,13 +6,14 @@ from collections.abc import Iterator, Sequence
 
 from chassis_gen.electrics.assembly import Conductor, conductors
 from chassis_gen.electrics.changes import larger_resistors, thicker
-from chassis_gen.electrics.parts import BOARD, figures, part_named, supplies
+from chassis_gen.electrics.parts import BOARD, LEDS, figures, part_named, supplies
 from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature, amount
 from chassis_gen.electrics.states import NOTHING_A
 from chassis_gen.findings import Finding, Level, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.electrics import State
 from chassis_gen.problems import InputError
+from chassis_gen.tables.electrical import electrical_rule
 from chassis_gen.tables.materials import find_material
 
 _ROUNDING = 1e-6
@@ -159,8 +160,9 @@ def _loads(plan: ChassisPlan, state: State, result: StateResult) -> Iterator[Fin
                     f"it is rated {amount(rated, unit)}"
                 )
                 numbers = {f"is_{unit.casefold()}": value, f"rated_{unit.casefold()}": rated}
+                burnt = part.part.kind in LEDS and value > rated * electrical_rule("led_overload").value
                 yield Finding(
-                    "warning",
+                    "error" if burnt else "warning",
                     "above-rating",
                     _where(result, load.load),
                     message,

@@ -356,3 +356,10 @@ def test_a_stated_current_is_judged_without_any_state() -> None:
 )
 def test_small_amounts_keep_their_figures(value: float | None, unit: str, words: str) -> None:
     assert amount(value, unit) == words
+
+
+@pytest.mark.parametrize(("amps", "level"), [(0.02, None), (0.03, "warning"), (0.2, "error")])
+def test_a_led_far_beyond_its_rating_is_an_error(amps: float, level: str | None) -> None:
+    """The generic LED is rated 20 mA; more than twice that ends it soon (common practice, no source)."""
+    plan = led_on_board(lit(amps), figures={"light": {"rated_a": 0.02}})
+    assert [f.level for f in electrics_of(plan)[1] if f.code == "above-rating"] == ([level] if level else [])
