@@ -28,20 +28,19 @@ _LOADS = (BOARD, *LEDS, SPEAKER, "contact_board")
 
 
 def caution_findings(plan: ChassisPlan) -> tuple[Finding, ...]:
-    """Return the cautions of a build: notes where it states no electrics, warnings or errors where it does.
+    """Return the cautions of a build; how grave one is follows from the build, not from what states it has.
 
     Args:
         plan: the build.
     """
     found = supplies(plan)
-    stated: Level = "warning" if plan.electrics.states else "note"
     return (
-        *_unprotected(found, stated),
+        *_unprotected(found),
         *_reversible(found),
-        *_unguarded(plan, found, stated),
+        *_unguarded(plan, found),
         *_series(plan, found),
         *_mixed(plan, found),
-        *_jacks(plan, found, stated),
+        *_jacks(plan, found),
         *_bright(plan),
     )
 
@@ -91,12 +90,14 @@ def _finding(
     return Finding(level, code, where, message, numbers or {}, Remedy(None, None, remedy) if remedy else None)
 
 
-def _unprotected(found: tuple[Supply, ...], level: Level) -> Iterator[Finding]:
+def _unprotected(found: tuple[Supply, ...]) -> Iterator[Finding]:
     for s in found:
         bare = [c.id for c in s.cells if c.figures.get("rechargeable") and not c.figures.get("protected")]
         if bare:
             fact = f"{', '.join(bare)} has no protection board of its own"
-            yield _finding(level, "cell-unprotected", s.section, fact, remedy="use a protected cell or pack")
+            yield _finding(
+                "warning", "cell-unprotected", s.section, fact, remedy="use a protected cell or pack"
+            )
 
 
 def _reversible(found: tuple[Supply, ...]) -> Iterator[Finding]:
@@ -107,7 +108,7 @@ def _reversible(found: tuple[Supply, ...]) -> Iterator[Finding]:
             yield _finding("note", "polarity-reversible", s.section, fact, remedy=remedy)
 
 
-def _unguarded(plan: ChassisPlan, found: tuple[Supply, ...], level: Level) -> Iterator[Finding]:
+def _unguarded(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
     net = nets(plan)
     wires = conductors(plan)
     loads = [ends for p in plan.parts if p.part.kind in _LOADS and (ends := pins(plan, p.id))]
@@ -123,7 +124,7 @@ def _unguarded(plan: ChassisPlan, found: tuple[Supply, ...], level: Level) -> It
             fused = "" if fuse else 'add in_line = [{ kind = "fuse" }] to the wire at the plus'
             cut = "take the loads' return through a jack's or a switch's contact" if always else ""
             remedy = "; ".join(r for r in (fused, cut) if r)
-            yield _finding("note" if fuse else level, "cell-unguarded", s.section, fact, remedy=remedy)
+            yield _finding("note" if fuse else "warning", "cell-unguarded", s.section, fact, remedy=remedy)
 
 
 def _series(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
@@ -155,7 +156,7 @@ def _mixed(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
             yield _finding("error", "cells-mixed", f"{a.section} / {b.section}", fact)
 
 
-def _jacks(plan: ChassisPlan, found: tuple[Supply, ...], level: Level) -> Iterator[Finding]:
+def _jacks(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
     jacks = [p.id for p in plan.parts if p.part.kind == JACK]
     full = max((sum(c.emf("full") for c in s.cells) for s in found), default=None)
     stated = plan.electrics.charger_v
@@ -164,7 +165,7 @@ def _jacks(plan: ChassisPlan, found: tuple[Supply, ...], level: Level) -> Iterat
         if stated is None:
             fact = f"nothing says that what is plugged into {jack} is regulated"
             remedy = "set electrics.charger_v to the charger's end voltage"
-            yield _finding(level, "supply-unregulated", jack, fact, remedy=remedy)
+            yield _finding("warning", "supply-unregulated", jack, fact, remedy=remedy)
         elif stated > most:
             fact = f"the charger at {jack} ends at {stated:g} V; these cells are full at {full:g} V"
             numbers = {"charger_v": stated, "most_v": most}

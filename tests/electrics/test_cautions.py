@@ -25,23 +25,21 @@ def cautions(plan: ChassisPlan) -> dict[str, Finding]:
     return {f.code: f for f in electrics_of(plan)[1] if f.code in STATIC}
 
 
-def test_a_build_without_states_gets_a_handful_of_notes_and_nothing_else() -> None:
+def test_a_build_without_states_gets_a_handful_of_cautions_and_nothing_else() -> None:
     result, found = electrics_of(led_on_board())
     assert result.states == ()
-    assert {f.level for f in found} == {"note"}
-    assert {f.code for f in found} == {
-        "cell-unprotected",
-        "polarity-reversible",
-        "cell-unguarded",
-        "bright-light",
+    assert {f.code: f.level for f in found} == {
+        "cell-unprotected": "warning",
+        "polarity-reversible": "note",
+        "cell-unguarded": "warning",
+        "bright-light": "note",
     }
 
 
-def test_states_make_what_the_maker_can_change_a_warning() -> None:
-    found = cautions(led_on_board(lit()))
-    assert found["cell-unprotected"].level == "warning"
-    assert found["cell-unguarded"].level == "warning"
-    assert found["bright-light"].level == "note"
+def test_a_state_makes_no_caution_graver() -> None:
+    plain, stated = cautions(led_on_board()), cautions(led_on_board(lit()))
+    assert {c: f.level for c, f in plain.items()} == {c: f.level for c, f in stated.items()}
+    assert cautions(with_jack())["supply-unregulated"].level == "warning"
 
 
 @pytest.mark.parametrize("code", sorted(STATIC))
