@@ -10,14 +10,15 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec.structs import replace
 
-from chassis_gen.electrics.assembly import closed_contacts
+from chassis_gen.electrics.assembly import closed_contacts, conductors
 from chassis_gen.electrics.led_strings import limit_findings
 from chassis_gen.electrics.parts import SPEAKER, Contact, Supply, contacts, figures, pins, supplies
 from chassis_gen.electrics.poles import Poles, Way, poles, supply_volts
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
-from chassis_gen.plan.electrics import SUPPLIES, State
+from chassis_gen.plan.electrics import SUPPLIES, TUBE, State
 from chassis_gen.plan.model import PlacedPart
+from chassis_gen.plan.tube_metal import run_at
 
 _TINY_V = 1e-9
 _PLUS, _MINUS = " plus", " minus"
@@ -46,7 +47,23 @@ def miswiring_findings(plan: ChassisPlan) -> tuple[Finding, ...]:
         )
         for f in judged:
             found.setdefault((f.code, f.where), f)
-    return tuple(found.values())
+    return (*found.values(), *_dead_contacts(plan))
+
+
+def _dead_contacts(plan: ChassisPlan) -> Iterator[Finding]:
+    """Yield a finding for each contact on a wall that leads no current: an error where a wire ends there."""
+    for t, kind in plan.own_terminals.items():
+        z = plan.terminals[t].position[2]
+        if kind != TUBE or run_at(plan.tube, z) is not None:
+            continue
+        there = next((s for s in plan.tube.segments if s.z0 <= z <= s.z1), None)
+        wall = f'segment "{there.name}" of {there.material}' if there else "no part of the tube"
+        wires = [f'"{c.wire.id}"' for c in conductors(plan) if t in (c.wire.start, c.wire.end)]
+        relied = f", so {', '.join(wires)} ends there at nothing" if wires else ""
+        message = f"{t} is a contact on the tube's wall, where {wall} doesn't conduct{relied}"
+        text = "a wire instead of the tube, a metal tube, or conducts = true for a segment that does"
+        remedy = Remedy(None, None, text)
+        yield Finding("error" if wires else "warning", "tube-no-contact", t, message, remedy=remedy)
 
 
 def is_shorted(plan: ChassisPlan, state: State) -> bool:

@@ -81,6 +81,11 @@ def test_two_poles_on_a_conducting_tube_are_a_short(material: str, short: bool) 
         own_terminals={t.id: "tube" for t in lugs},
     )
     assert ("short-circuit" in errors(plan)) is short
+    # a wire that ends on a wall that leads no current leads nowhere; without a wire it is a contact to no end
+    dead = [f.where for f in electrics_of(plan)[1] if f.code == "tube-no-contact" and f.level == "error"]
+    assert dead == ([] if short else ["cell.far", "cell.near"])
+    bare = electrics_of(replace(plan, routes=()))[1]
+    assert {f.level for f in bare if f.code == "tube-no-contact"} == (set() if short else {"warning"})
     if short:
         assert "the tube" in errors(plan)["short-circuit"].message
 
