@@ -29,7 +29,7 @@ from chassis_gen.electrics.network import (
 )
 from chassis_gen.electrics.parts import (
     BOARD,
-    JACK,
+    PORTS,
     SPEAKER,
     Contact,
     Supply,
@@ -284,7 +284,7 @@ def _charge(plan: ChassisPlan, state: State) -> list[Feed]:
     if state.charge_at is None:
         return []
     part = part_named(plan, state.charge_at)
-    owner = part.section if part is not None and part.part.kind != JACK else state.charge_at
+    owner = part.section if part is not None and part.part.kind not in PORTS else state.charge_at
     plus, minus = f"{owner}.plus", f"{owner}.minus"
     return [Feed(_CHARGE, minus, plus, state.charge_a)] if {plus, minus} <= set(plan.terminals) else []
 

@@ -13,6 +13,7 @@ from chassis_gen.electrics.parts import (
     BOARD,
     JACK,
     LEDS,
+    PORTS,
     SPEAKER,
     Supply,
     figures,
@@ -128,10 +129,8 @@ def _unguarded(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding
 
 
 def _series(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
-    charged = any(p.part.kind == JACK for p in plan.parts) or any(
-        s.charge_at is not None for s in plan.electrics.states
-    )
-    if not charged or plan.electrics.balance_leads:
+    charged = any(s.charge_at is not None for s in plan.electrics.states)
+    if not (charged or _charge_ports(plan, found)) or plan.electrics.balance_leads:
         return
     net = nets(plan)
     strings = [s.section for s in found if sum(bool(c.figures.get("rechargeable")) for c in s.cells) > 1]
@@ -156,11 +155,23 @@ def _mixed(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
             yield _finding("error", "cells-mixed", f"{a.section} / {b.section}", fact)
 
 
+def _charge_ports(plan: ChassisPlan, found: tuple[Supply, ...]) -> list[str]:
+    """Return the jacks, and the port boards whose plus is joined to a cell's: others may feed a charger board."""
+    net = nets(plan)
+    poles = {net[s.plus] for s in found}
+    asked = {s.charge_at for s in plan.electrics.states}
+    return [
+        p.id
+        for p in plan.parts
+        if p.part.kind == JACK
+        or (p.part.kind in PORTS and (p.id in asked or net.get(f"{p.id}.plus") in poles))
+    ]
+
+
 def _jacks(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
-    jacks = [p.id for p in plan.parts if p.part.kind == JACK]
     full = max((sum(c.emf("full") for c in s.cells) for s in found), default=None)
     stated = plan.electrics.charger_v
-    for jack in jacks if full is not None else []:
+    for jack in _charge_ports(plan, found) if full is not None else []:
         most = full + electrical_rule("full_charge_tolerance").value if full is not None else 0.0
         if stated is None:
             fact = f"nothing says that what is plugged into {jack} is regulated"

@@ -7,12 +7,14 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from chassis_gen.plan.chassis import ChassisPlan
-from chassis_gen.plan.electrics import SUPPLIES
+from chassis_gen.plan.electrics import PORT_BOARD, SUPPLIES
 from chassis_gen.plan.model import PlacedPart
 from chassis_gen.tables.electrical import contact_rows, figures_of
 
 BOARD = "board"
 JACK = "charge_jack"
+PORTS = (JACK, PORT_BOARD)
+"""Part kinds that a charge current comes in by."""
 LEDS = ("led_slug", "led_round")
 SPEAKER = "speaker"
 

@@ -17,6 +17,8 @@ PAIR = " / "
 TUBE = "tube"
 SUPPLIES = ("cell", "wired_pack")
 """Part kinds that feed a build."""
+PORT_BOARD = "port_board"
+"""Kind of the boards with a connector that a charge current may come in by, at their plus and minus."""
 
 
 class Draw(Struct, frozen=True):
@@ -179,7 +181,8 @@ class _Known(Struct, frozen=True):
 def _check_states(inputs: BuildInputs, known: _Known, gathering: Gathering) -> None:
     names: set[str] = set()
     supplies = [i for i, p in known.parts.items() if p.part.kind in SUPPLIES]
-    feeders = [*supplies, *known.having(closed_at_rest=True)]
+    ports = [i for i, p in known.parts.items() if p.part.kind == PORT_BOARD]
+    feeders = [*supplies, *known.having(closed_at_rest=True), *ports]
     for i, row in enumerate(inputs.build.state):
         at: KeyPath = ("state", i)
         if row.name in names:
@@ -194,7 +197,7 @@ def _check_states(inputs: BuildInputs, known: _Known, gathering: Gathering) -> N
                 known.check(inputs, (*at, key, k), name, known.having(sort), what, gathering)
         if row.charge is not None:
             path = (*at, "charge", "at")
-            known.check(inputs, path, row.charge.at, feeders, "jack or cell", gathering)
+            known.check(inputs, path, row.charge.at, feeders, "jack, port board or cell", gathering)
         for of, draw in row.draws.items():
             _check_draw(inputs, (*at, "draws", of), of, draw, known, gathering)
 

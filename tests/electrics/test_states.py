@@ -358,6 +358,18 @@ def test_small_amounts_keep_their_figures(value: float | None, unit: str, words:
     assert amount(value, unit) == words
 
 
+def test_a_port_board_takes_a_charge_as_a_jack_does() -> None:
+    """A plain 5 V supply at the port over-charges the cell, full at 4.20 V plus-minus 0.05 V."""
+    wires = (wire("plus", "port.plus", "cell.plus"), wire("minus", "cell.minus", "port.minus"))
+    state = State("charging", charge_at="port", charge_a=0.5)
+    parts = {"cell": "cell 18650", "port": "port board"}
+    plan = bench(parts, wires, state, charger_v=4.2)
+    assert first(plan).cells[0].current_a == pytest.approx(-0.5)
+    assert "supply-unregulated" not in codes(plan)
+    assert "supply-unregulated" in codes(bench(parts, wires, charger_v=5.0), "error")
+    assert "supply-unregulated" not in codes(bench(parts, (), charger_v=5.0))
+
+
 @pytest.mark.parametrize(("amps", "level"), [(0.02, None), (0.03, "warning"), (0.2, "error")])
 def test_a_led_far_beyond_its_rating_is_an_error(amps: float, level: str | None) -> None:
     """The generic LED is rated 20 mA; more than twice that ends it soon (common practice, no source)."""
