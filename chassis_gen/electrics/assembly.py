@@ -9,10 +9,11 @@ straight from it. A board's grounds are one piece of copper, so returns that sha
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.electrics.loading import wire_resistance, wire_rise
 from chassis_gen.electrics.network import (
@@ -29,6 +30,7 @@ from chassis_gen.electrics.network import (
 )
 from chassis_gen.electrics.parts import (
     BOARD,
+    LEDS,
     PORTS,
     SPEAKER,
     Contact,
@@ -58,11 +60,12 @@ _TUBE = "tube"
 
 
 class Conductor(Struct, frozen=True):
-    """A wire as a conductor: its length as cut (mm) and its published limit (A)."""
+    """A wire as a conductor: its length as cut (mm), its published limit (A), resistors without a value (ohm)."""
 
     wire: Wire
     length: float
     limit_a: float | None
+    assumed_ohm: float = 0.0
 
     @property
     def fuses(self) -> tuple[float, ...]:
@@ -72,7 +75,7 @@ class Conductor(Struct, frozen=True):
     @property
     def in_line_ohm(self) -> float:
         """Return the resistance of the fuses and resistors that lie in it, ohm."""
-        return sum(b.resistance_ohm or 0.0 for b in self.wire.in_line)
+        return sum(b.resistance_ohm or 0.0 for b in self.wire.in_line) + self.assumed_ohm
 
 
 class Port(Struct, frozen=True):
@@ -215,15 +218,19 @@ def feed_name(load: Load) -> str:
     return f"{load.of}: given by {load.port.board if load.port else ''}"
 
 
-def solved_state(plan: ChassisPlan, state: State, level: str) -> Solved:
+def solved_state(
+    plan: ChassisPlan, state: State, level: str, assumed: Mapping[str, float] | None = None
+) -> Solved:
     """Return the solved network of a build in a state.
 
     Args:
         plan: the build.
         state: one of its states.
         level: the cells' charge: ``full``, ``nominal`` or ``cut-off``.
+        assumed: by wire, what its resistors without a value are taken for, ohm.
     """
-    closed, wires, sources = closed_contacts(plan, state), conductors(plan), supplies(plan)
+    closed, sources = closed_contacts(plan, state), supplies(plan)
+    wires = tuple(replace(c, assumed_ohm=(assumed or {}).get(c.wire.id, 0.0)) for c in conductors(plan))
     loads = _loads(plan, state, nets(plan, closed))
     fixed: tuple[Element, ...] = (
         *_sources(sources, level),
@@ -297,7 +304,17 @@ def _loads(plan: ChassisPlan, state: State, net: Mapping[str, str]) -> tuple[Loa
         ends = pins(plan, p.id)
         if p.part.kind == BOARD and p.id not in named and ends and idle > 0:
             loads.append(Load(p.id, *ends, None, Draw(p.id, current_a=idle)))
-    return tuple(loads)
+    return (*loads, *_leds_on_the_supply(plan, named, net))
+
+
+def _leds_on_the_supply(plan: ChassisPlan, named: set[str], net: Mapping[str, str]) -> Iterator[Load]:
+    """Yield the LEDs that no draw names: the network says whether they light. A board's output that none asks is off."""
+    pairs = {frozenset(of.split(PAIR)) for of in named}
+    for p in plan.parts:
+        ends = pins(plan, p.id) if p.part.kind in LEDS and p.id not in named else None
+        draw = Draw(p.id, series_ohm=0.0)
+        if ends is not None and frozenset(ends) not in pairs and _port(plan, draw, net, ends) is None:
+            yield Load(p.id, *ends, None, draw)
 
 
 def _load(plan: ChassisPlan, draw: Draw, net: Mapping[str, str]) -> Load | None:

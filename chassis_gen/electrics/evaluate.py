@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from chassis_gen.electrics.assembly import Conductor, conductors, nets, unlaid
 from chassis_gen.electrics.cautions import caution_findings, fuse_findings
 from chassis_gen.electrics.judging import said_once, state_findings, stated_findings
+from chassis_gen.electrics.led_strings import unstated_findings
 from chassis_gen.electrics.loading import fuse_rating, fuse_window, led_resistor
 from chassis_gen.electrics.miswiring import (
     is_shorted,
@@ -14,13 +15,15 @@ from chassis_gen.electrics.miswiring import (
     less_what_states_say,
     miswiring_findings,
 )
-from chassis_gen.electrics.parts import Supply, contacts, figures, supplies
+from chassis_gen.electrics.parts import Supply, contacts, figures, part_named, supplies
 from chassis_gen.electrics.result import ElectricsResult, FuseAdvice, ResistorAdvice, StateResult
 from chassis_gen.electrics.states import NOTHING_A, state_result
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.electrics import State
 
 _PLAIN_LED = "led_round"
+_SAME_V = 1e-6
 
 
 def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...]]:
@@ -36,8 +39,10 @@ def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...
     states = tuple(state_result(plan, s) for s in asked)
     guarded = {s.section: _guarded(plan, s) for s in supplies(plan)} if states else {}
     fuses = tuple(_fuse(states, s, guarded[s.section]) for s in supplies(plan)) if states else ()
-    # a short's currents are no figures to judge wires, cells and plastic by
-    sound = [not is_shorted(plan, s) for s in asked]
+    # the currents of a short, or of an LED that nothing limits, are no figures to judge wires, cells and plastic by
+    sound = [
+        not (is_shorted(plan, s) or _unlimited(plan, s, r, wrong)) for s, r in zip(asked, states, strict=True)
+    ]
     judged = [
         f
         for state, result, judge in zip(asked, states, sound, strict=True)
@@ -45,12 +50,28 @@ def electrics_of(plan: ChassisPlan) -> tuple[ElectricsResult, tuple[Finding, ...
         for f in state_findings(plan, state, result)
     ]
     judged += [f for advice in fuses if all(sound) for f in fuse_findings(advice, guarded[advice.cell])]
-    found = [*less_what_follows(judged, wrong), *said_once(less_what_states_say(wrong, judged), judged)]
+    told = less_what_follows(judged, wrong)
+    found = [*told, *said_once(less_what_states_say(wrong, told), judged)]
+    found += unstated_findings(plan)
     found += _not_reckoned(plan)
     found += stated_findings(plan)
     found += caution_findings(plan)
     resistors = _resistors(plan) if states else ()
     return ElectricsResult(plan.electrics.ambient_c, states, fuses, resistors), tuple(found)
+
+
+def _unlimited(plan: ChassisPlan, state: State, result: StateResult, wrong: Sequence[Finding]) -> bool:
+    """Return whether an LED lights that hangs on the cells with no limit and no stated draw."""
+    stated = {d.of for d in state.draws if d.series_ohm is None}
+    bare = {f.where for f in wrong if f.code == "no-current-limit" and f.level == "error"} - stated
+    lit = (
+        r
+        for r in result.loads
+        if r.load in bare
+        and (part := part_named(plan, r.load)) is not None
+        and r.highest_v >= figures(plan, part)["forward_v"] - _SAME_V
+    )
+    return any(lit)
 
 
 def _not_reckoned(plan: ChassisPlan) -> tuple[Finding, ...]:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from chassis_gen.electrics.assembly import Conductor, conductors
+from msgspec.structs import replace
+
+from chassis_gen.electrics.assembly import Conductor, conductors, solved_state
 from chassis_gen.electrics.changes import larger_resistors, thicker
+from chassis_gen.electrics.led_strings import assumed_resistors
 from chassis_gen.electrics.parts import BOARD, LEDS, figures, part_named, supplies
 from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature, amount
 from chassis_gen.electrics.states import NOTHING_A
@@ -150,6 +153,7 @@ def _loads(plan: ChassisPlan, state: State, result: StateResult) -> Iterator[Fin
         if part is None or not load.fed_by:
             continue
         own = figures(plan, part)
+        yield from _dim(plan, state, result, load)
         if part.part.kind == BOARD:
             yield from _supply(result, load, own.get("supply_v_min"), own.get("supply_v_max"))
         for key, value, unit in (("rated_a", load.current_a, "A"), ("rated_w", load.power_w, "W")):
@@ -169,6 +173,28 @@ def _loads(plan: ChassisPlan, state: State, result: StateResult) -> Iterator[Fin
                     numbers,
                     candidates=tuple(larger_resistors(plan, state, load.load)),
                 )
+
+
+def _dim(plan: ChassisPlan, state: State, result: StateResult, load: LoadResult) -> Iterator[Finding]:
+    """Yield a warning where a stated draw would leave an LED on the cells below its forward voltage."""
+    part = part_named(plan, load.load)
+    on_cells = load.fed_by in {s.section for s in supplies(plan)}
+    drawn = any(d.of == load.load and d.series_ohm is None for d in state.draws)
+    if part is None or part.part.kind not in LEDS or not (on_cells and drawn):
+        return
+    forward = figures(plan, part)["forward_v"]
+    if load.volts >= forward - electrical_rule("led_forward_spread").value:
+        return
+    free = replace(state, draws=tuple(d for d in state.draws if d.of != load.load))
+    flows = solved_state(plan, free, state.level, assumed_resistors(plan)).solution.currents[load.load]
+    message = (
+        f"in state {result.name}, {load.load} is said to draw {amount(load.current_a)}: that leaves it "
+        f"{load.volts:.2f} V, and it conducts above {forward:g} V; through what lies in its wires it gets "
+        f"{amount(flows)}"
+    )
+    remedy = Remedy(None, None, "leave its draw out: the program reckons what flows; or state its forward_v")
+    numbers = {"volts": load.volts, "forward_v": forward, "stated_a": load.current_a, "flows_a": flows}
+    yield Finding("warning", "led-below-forward", _where(result, load.load), message, numbers, remedy)
 
 
 def _supply(

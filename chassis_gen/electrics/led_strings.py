@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from typing import TypeAlias
 
 from msgspec import Struct
 
 from chassis_gen.electrics.assembly import conductors
-from chassis_gen.electrics.loading import led_resistor
-from chassis_gen.electrics.parts import LEDS, figures, pins
-from chassis_gen.electrics.poles import RESISTOR, Poles, resists
+from chassis_gen.electrics.loading import e24_at_least, led_resistor
+from chassis_gen.electrics.parts import LEDS, contacts, figures, pins, supplies
+from chassis_gen.electrics.poles import RESISTOR, Poles, poles, resists
 from chassis_gen.electrics.result import amount
 from chassis_gen.findings import Finding, Level, Remedy
 from chassis_gen.plan.chassis import ChassisPlan, Wire
@@ -48,21 +49,94 @@ def limit_findings(plan: ChassisPlan, state: Poles, when: str) -> Iterator[Findi
         state: its nets with some contacts closed.
         when: in words what has to be closed for that, or "".
     """
-    steps = (*_led_steps(plan, state.net), *_resistor_steps(plan, state.net))
-    stated = {d.of: d.series_ohm for s in plan.electrics.states for d in s.draws if d.series_ohm is not None}
-    for string in _strings(steps, state):
-        full = state.volts[string[0].a][1][1] - state.volts[string[-1].b][1][1]
-        groups = [s.leds for s in string if s.leds]
-        if full <= 0 or not groups:
-            continue
-        forward = sum(min(figures(plan, p)["forward_v"] for p in group) for group in groups)
+    stated = _stated(plan)
+    for string, groups, full, forward in _fed_strings(plan, state):
         ohm = sum(s.ohm for s in string) + sum(stated.get(p.id, 0.0) for group in groups for p in group[:1])
         for group in groups:
             for part in group:
-                if ohm == 0.0 and part.id not in stated:
+                if ohm == 0.0 and not stated.get(part.id):
                     yield _no_limit(plan, part, full, forward, when)
                 elif full > forward and 0.0 < ohm < math.inf:
                     yield from _too_small(plan, part, full, forward, ohm, len(group), when)
+
+
+def assumed_resistors(plan: ChassisPlan) -> dict[str, float]:
+    """Return, by wire, what its resistors without a value are taken for, ohm: what the LED behind them wants, in E24.
+
+    A wire whose resistor limits no LED on the cells isn't among them.
+
+    Args:
+        plan: the build.
+    """
+    found: dict[str, float] = {}
+    if not _lacking(plan):
+        return found
+    stated = _stated(plan)
+    state = poles(plan, supplies(plan), contacts(plan))
+    for string, groups, full, forward in _fed_strings(plan, state):
+        wanted = min(len(g) * min(figures(plan, p)["rated_a"] for p in g) for g in groups)
+        known = sum(s.ohm for s in string if s.ohm < math.inf)
+        known += sum(stated.get(p.id, 0.0) for g in groups for p in g[:1])
+        left = (full - forward) / wanted - known
+        open_ = next((s for s in string if s.ohm == math.inf), None)
+        if open_ is None or left <= 0:
+            continue
+        ends = {open_.a, open_.b}
+        wires = [w for w in _lacking(plan) if {state.net[w.start], state.net[w.end]} == ends]
+        for w in wires:
+            found[w.id] = max(found.get(w.id, 0.0), e24_at_least(left * len(wires)))
+    return found
+
+
+def unstated_findings(plan: ChassisPlan) -> Iterator[Finding]:
+    """Yield a note for each resistor without a value that the figures rest on, and what it is taken for.
+
+    Args:
+        plan: the build.
+    """
+    assumed = assumed_resistors(plan)
+    for wire in _lacking(plan):
+        ohm = assumed.get(wire.id)
+        if ohm is None and not plan.electrics.states:
+            continue
+        taken = (
+            "the states count it as 0 ohm"
+            if ohm is None
+            else f"{ohm:g} ohm are assumed, the next E24 value that keeps its LED to its rating with full cells"
+        )
+        message = f'the resistor in "{wire.id}" has no value; {taken}'
+        value = "..." if ohm is None else f"{ohm:g}"
+        text = f'write what you fit: in_line = [{{ kind = "resistor", resistance_ohm = {value} }}]'
+        numbers = {} if ohm is None else {"ohm": ohm}
+        yield Finding("note", "resistor-unstated", wire.id, message, numbers, Remedy(None, None, text))
+
+
+def _lacking(plan: ChassisPlan) -> tuple[Wire, ...]:
+    """Return the wires with a resistor that has no value."""
+    return tuple(
+        c.wire
+        for c in conductors(plan)
+        if any(b.kind == RESISTOR and b.resistance_ohm is None for b in c.wire.in_line)
+    )
+
+
+def _stated(plan: ChassisPlan) -> dict[str, float]:
+    """Return the resistors that draws name before LEDs, ohm by part id."""
+    return {d.of: d.series_ohm for s in plan.electrics.states for d in s.draws if d.series_ohm is not None}
+
+
+_Fed: TypeAlias = tuple[tuple[_Step, ...], list[tuple[PlacedPart, ...]], float, float]
+
+
+def _fed_strings(plan: ChassisPlan, state: Poles) -> Iterator[_Fed]:
+    """Yield each string with LEDs that cells feed, its LEDs, its voltage with full cells and its LEDs' forward one, V."""
+    steps = (*_led_steps(plan, state.net), *_resistor_steps(plan, state.net))
+    for string in _strings(steps, state):
+        full = state.volts[string[0].a][1][1] - state.volts[string[-1].b][1][1]
+        groups = [s.leds for s in string if s.leds]
+        if full > 0 and groups:
+            forward = sum(min(figures(plan, p)["forward_v"] for p in group) for group in groups)
+            yield string, groups, full, forward
 
 
 def _led_steps(plan: ChassisPlan, net: Mapping[str, str]) -> Iterator[_Step]:
@@ -82,7 +156,8 @@ def _resistor_steps(plan: ChassisPlan, net: Mapping[str, str]) -> Iterator[_Step
         if resists(wire) and a != b:
             beside.setdefault((a, b), []).append(_ohm(wire))
     for (a, b), values in beside.items():
-        ohm = 1 / sum(1 / v for v in values) if all(0 < v < math.inf for v in values) else math.inf
+        open_ = math.inf in values
+        ohm = 0.0 if 0.0 in values else math.inf if open_ else 1 / sum(1 / v for v in values)
         yield _Step(a, b, ohm=ohm)
         yield _Step(b, a, ohm=ohm)
 

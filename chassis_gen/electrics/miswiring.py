@@ -23,6 +23,7 @@ from chassis_gen.plan.tube_metal import run_at
 _TINY_V = 1e-9
 _PLUS, _MINUS = " plus", " minus"
 SHORT, REVERSED = "short-circuit", "polarity-reversed"
+_SMALL, _OVER = "resistor-small", "above-rating"
 _FOLLOWS = ("load-starved", "no-closed-way", "output-low", "supply-low")
 """What a state says of a load whose supply is reversed: it follows from that."""
 
@@ -77,15 +78,21 @@ def is_shorted(plan: ChassisPlan, state: State) -> bool:
 
 
 def less_what_follows(judged: Sequence[Finding], wrong: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Return what states' figures say, less what only follows from a reversed supply.
+    """Return what states' figures say, less what only follows from a reversed supply or a resistor too small.
 
     Args:
         judged: findings of the states.
         wrong: from `miswiring_findings`.
     """
-    if not any(f.code == REVERSED for f in wrong):
-        return tuple(judged)
-    return tuple(f for f in judged if f.code not in _FOLLOWS)
+    follows = _FOLLOWS if any(f.code == REVERSED for f in wrong) else ()
+    small = {f.where: f.level for f in wrong if f.code == _SMALL}
+    return tuple(f for f in judged if f.code not in follows and not _of_a_resistor(f, small))
+
+
+def _of_a_resistor(f: Finding, small: Mapping[str, str]) -> bool:
+    """Return True for a rating that is passed through a resistor which is said to be too small, as grave or graver."""
+    level = small.get(f.where.rpartition(": ")[2])
+    return f.code == _OVER and not f.candidates and level in ("error", f.level)
 
 
 def less_what_states_say(wrong: Sequence[Finding], judged: Sequence[Finding]) -> tuple[Finding, ...]:
@@ -95,10 +102,8 @@ def less_what_states_say(wrong: Sequence[Finding], judged: Sequence[Finding]) ->
         wrong: from `miswiring_findings`.
         judged: findings of the states.
     """
-    over = {f.where.rpartition(": ")[2] for f in judged if f.code == "above-rating"}
-    return tuple(
-        f for f in wrong if not (f.code == "resistor-small" and f.level == "warning" and f.where in over)
-    )
+    over = {f.where.rpartition(": ")[2] for f in judged if f.code == _OVER}
+    return tuple(f for f in wrong if not (f.code == _SMALL and f.level == "warning" and f.where in over))
 
 
 def _positions(plan: ChassisPlan) -> Iterator[tuple[tuple[Contact, ...], str]]:

@@ -12,6 +12,7 @@ from chassis_gen.electrics.assembly import (
     input_name,
     solved_state,
 )
+from chassis_gen.electrics.led_strings import assumed_resistors
 from chassis_gen.electrics.loading import charge_h, runtime_h
 from chassis_gen.electrics.parts import BOARD, Cell, Supply, figures, part_named, pins
 from chassis_gen.electrics.result import Band, CellResult, LoadResult, StateResult, WireResult
@@ -35,9 +36,10 @@ def state_result(plan: ChassisPlan, state: State) -> StateResult:
         plan: the build.
         state: one of its states.
     """
-    levels = {level: solved_state(plan, state, level) for level in LEVELS}
+    assumed = assumed_resistors(plan)
+    levels = {level: solved_state(plan, state, level, assumed) for level in LEVELS}
     shown = levels[state.level]
-    loads = tuple(_load(levels, shown, load) for load in shown.loads)
+    loads = tuple(_load(levels, shown, load) for load in shown.loads if not _unasked(levels, state, load))
     cells = tuple(_cell(plan, levels, shown, c) for s in shown.supplies for c in s.cells)
     starved = {load.of for s in levels.values() for load in s.loads if _starved(s, load)}
     power = sum(max(0.0, c.current_a) * c.volts for c in cells)
@@ -58,6 +60,12 @@ def state_result(plan: ChassisPlan, state: State) -> StateResult:
         out_of_reach=_out_of_reach(plan, levels["full"]),
         boards=_board_currents(plan, levels),
     )
+
+
+def _unasked(levels: Levels, state: State, load: Load) -> bool:
+    """Return True for an LED that no draw names and that stays dark at every charge."""
+    dark = all(s.solution.currents[load.of] <= NOTHING_A for s in levels.values())
+    return load.draw.series_ohm is not None and dark and load.of not in {d.of for d in state.draws}
 
 
 def _board_currents(plan: ChassisPlan, levels: Levels) -> dict[str, float]:

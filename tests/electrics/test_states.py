@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 from msgspec.structs import replace
 
 from chassis_gen.electrics.evaluate import electrics_of
 from chassis_gen.electrics.judging import said_once
+from chassis_gen.electrics.parts import contacts
 from chassis_gen.electrics.result import LoadResult, StateResult, WireResult, amount
 from chassis_gen.findings import Finding
-from chassis_gen.plan.chassis import ChassisPlan
+from chassis_gen.plan.chassis import ChassisPlan, InLine
 from chassis_gen.plan.electrics import Draw, State
 from chassis_gen.plan.model import PlacedTerminal
 from chassis_gen.tables.wire import awg_resistance_ohm_per_km
@@ -375,3 +377,87 @@ def test_a_led_far_beyond_its_rating_is_an_error(amps: float, level: str | None)
     """The generic LED is rated 20 mA; more than twice that ends it soon (common practice, no source)."""
     plan = led_on_board(lit(amps), figures={"light": {"rated_a": 0.02}})
     assert [f.level for f in electrics_of(plan)[1] if f.code == "above-rating"] == ([level] if level else [])
+
+
+def in_line(ohm: float | None, *states: State, **electrics: Any) -> ChassisPlan:
+    """Return an LED on a cell through a button and a resistor in its wire."""
+    back = wire("b", "light.minus", "cell.minus")
+    body = InLine("resistor", 4.0, 12.0, resistance_ohm=ohm)
+    wires = (
+        wire("a", "cell.plus", "button.a"),
+        wire("l", "button.b", "light.plus"),
+        replace(back, wire=replace(back.wire, in_line=(body,))),
+    )
+    parts = {"cell": "cell 18650", "button": "panel button 12 mm", "light": "led 5 mm"}
+    return bench(parts, wires, *states, **electrics)
+
+
+PRESSED = State("lit", closed=("button",))
+
+
+@pytest.mark.parametrize("draws", [(), (Draw("light", series_ohm=0.0),)])
+@pytest.mark.parametrize(("level", "volts"), [("nominal", 3.6), ("full", 4.2), ("cut-off", 3.0)])
+def test_a_led_on_the_cells_lights_whether_or_not_a_draw_names_it(
+    draws: tuple[Draw, ...], level: str, volts: float
+) -> None:
+    """I = (V - Vf) / (R + r) by hand, Vf = 3.2 V: 5.9 mA from 3.6 V through 68 ohm; none from 3.0 V."""
+    plan = in_line(68.0, replace(PRESSED, level=level, draws=draws))
+    result = first(plan)
+    contact = next(c for c in contacts(plan) if c.part == "button").ohm
+    # the wires' ohm holds the 68 in it
+    ohm = 0.05 + contact + sum(w.ohm for w in result.wires)
+    assert 68.0 < ohm < 68.5
+    wanted = max(0.0, (volts - 3.2) / ohm)
+    assert wired(result, "l").current_a == pytest.approx(wanted, rel=1e-6, abs=1e-12)
+    assert load(result, "light").current_a == pytest.approx(wanted, rel=1e-6, abs=1e-12)
+    assert (result.runtime_h is not None) is (wanted > 0)
+    if wanted:
+        assert result.runtime_h is not None
+        assert result.runtime_h[1] == pytest.approx(2.5 * 0.85 / wanted, rel=1e-6)
+
+
+def test_an_open_button_keeps_a_led_dark_and_out_of_the_loads() -> None:
+    result = first(in_line(68.0, State("idle")))
+    assert result.loads == ()
+    assert result.without_way == ()
+    assert wired(result, "l").current_a == 0.0
+    # a board's output that no draw asks for is off
+    assert [r.load for r in first(led_on_board(State("idle"))).loads] == ["board"]
+
+
+def test_a_draw_that_leaves_a_led_below_its_forward_voltage_is_told() -> None:
+    """20 mA drop 1.36 V in 68 ohm: 3.6 V leave 2.24 V, and the LED conducts above 3.2 V; 5.9 mA flow."""
+    found = finding(
+        in_line(68.0, replace(PRESSED, draws=(Draw("light", current_a=0.02),))), "led-below-forward"
+    )
+    assert found.level == "warning"
+    assert found.numbers["volts"] == pytest.approx(2.24, abs=0.01)
+    assert found.numbers["flows_a"] == pytest.approx(0.0059, abs=0.00005)
+    sound = in_line(68.0, replace(PRESSED, draws=(Draw("light", current_a=0.006),)))
+    assert "led-below-forward" not in codes(sound)
+
+
+def test_a_resistor_without_a_value_is_taken_for_the_proposed_one() -> None:
+    """(4.2 - 3.2) V / 20 mA = 50 ohm, next in E24 (IEC 60063) 51 ohm; then (3.6 - 3.2) V / 51 ohm = 7.8 mA."""
+    plan = in_line(None, PRESSED)
+    assert load(first(plan), "light").current_a == pytest.approx(0.4 / 51.1, rel=3e-3)
+    said = finding(plan, "resistor-unstated")
+    assert (said.level, said.numbers) == ("note", {"ohm": 51.0})
+    assert not {"no-current-limit", "above-rating", "resistor-small"} & codes(plan)
+    assert finding(in_line(None), "resistor-unstated").numbers == {"ohm": 51.0}
+    assert "resistor-unstated" not in codes(in_line(68.0, PRESSED))
+
+
+def test_what_a_led_without_limit_draws_judges_no_wire_or_cell() -> None:
+    plan = in_line(0.0, PRESSED)
+    assert codes(plan, "error") == {"no-current-limit"}
+    named = in_line(0.0, replace(PRESSED, draws=(Draw("light", series_ohm=0.0),)))
+    assert codes(named, "error") == {"no-current-limit"}
+
+
+@pytest.mark.parametrize(("ohm", "level"), [(33.0, "warning"), (10.0, "error")])
+def test_a_resistor_too_small_is_told_once(ohm: float, level: str) -> None:
+    """1 V over 33 and 10 ohm: 30 and 100 mA with full cells; the LED is rated 20 mA."""
+    found = electrics_of(in_line(ohm, PRESSED))[1]
+    told = [(f.code, f.level) for f in found if f.code in ("above-rating", "resistor-small")]
+    assert told == [("resistor-small", level)]
