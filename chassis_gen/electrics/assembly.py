@@ -424,8 +424,11 @@ def _load_elements(plan: ChassisPlan, load: Load, watts: float, dead: bool) -> l
 
 def _lit(plan: ChassisPlan, load: Load) -> Diode:
     part = part_named(plan, load.of)
-    forward = figures(plan, part)["forward_v"] if part else 0.0
-    return Diode(load.of, load.plus, load.minus, forward, max(_LEAST_OHM, load.draw.series_ohm or 0.0))
+    own = figures(plan, part) if part else {}
+    # without a resistance of their own, wires of a few milliohm would say how LEDs side by side share
+    slope = electrical_rule("led_slope").value / own["rated_a"] if own else 0.0
+    ohm = max(_LEAST_OHM, slope + (load.draw.series_ohm or 0.0))
+    return Diode(load.of, load.plus, load.minus, own.get("forward_v", 0.0), ohm)
 
 
 def _passing(plan: ChassisPlan, load: Load) -> list[Resistor]:
