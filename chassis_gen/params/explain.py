@@ -326,9 +326,19 @@ def _range(metadata: Sequence[Any]) -> str | None:
     quantities = [m.allowed for m in metadata if isinstance(m, Quantity)]
     if quantities:
         return quantities[0]
-    bounds = {
-        k: b for m in metadata for k in ("gt", "ge", "lt", "le") if (b := getattr(m, k, None)) is not None
-    }
+    bounds = bounds_of(metadata)
     low = next((f"{number_text(bounds[k])} {s} " for k, s in (("gt", "<"), ("ge", "<=")) if k in bounds), "")
     high = next((f" {s} {number_text(bounds[k])}" for k, s in (("lt", "<"), ("le", "<=")) if k in bounds), "")
+    if "ge" in bounds and "le" in bounds:
+        return f"{number_text(bounds['ge'])} to {number_text(bounds['le'])}"
     return f"{low}number{high}" if low or high else None
+
+
+def bounds_of(metadata: Sequence[Any]) -> dict[str, float]:
+    """Return a number's bounds by pydantic's words for them: ``gt``, ``ge``, ``lt``, ``le``.
+
+    Args:
+        metadata: of the number's type; a field within an alternative of several types holds its own.
+    """
+    inner = [x for m in metadata for x in (m.metadata if isinstance(m, FieldInfo) else (m,))]
+    return {k: b for m in inner for k in ("gt", "ge", "lt", "le") if (b := getattr(m, k, None)) is not None}

@@ -15,6 +15,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
+from chassis_gen.params.explain import bounds_of
 from chassis_gen.params.quantities import Quantity
 from chassis_gen.sections.registry import section_kinds
 from chassis_gen.tables.reading import lookup
@@ -146,12 +147,10 @@ def _list_text(args: tuple[Any, ...], metadata: Sequence[Any]) -> str:
 
 
 def _bounds(metadata: Sequence[Any]) -> str:
-    signs = [
-        f" {sign} {getattr(m, key):g}"
-        for m in metadata
-        for key, sign in _BOUNDS
-        if getattr(m, key, None) is not None
-    ]
+    bounds = bounds_of(metadata)
+    signs = [f" {sign} {bounds[key]:g}" for key, sign in _BOUNDS if key in bounds]
+    if "ge" in bounds and "le" in bounds:
+        signs = [f" {bounds['ge']:g} to {bounds['le']:g}"]
     longest = [
         f", at most {m.max_length} long" for m in metadata if getattr(m, "max_length", None) is not None
     ]

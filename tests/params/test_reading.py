@@ -214,23 +214,20 @@ BROKEN: dict[str, tuple[str, list[str]]] = {
     ),
     "count out of range": (
         CUP + "ports = 9",
-        [
-            "5:9: [out-of-range] section[0].ports: the number is out of range; read 9; "
-            "allowed: 1 <= number <= 8"
-        ],
+        ["5:9: [out-of-range] section[0].ports: the number is out of range; read 9; allowed: 1 to 8"],
     ),
     "decimal for a count": (
         CUP + "ports = 2.0",
         [
             "5:9: [wrong-type] section[0].ports: a number where a whole number is wanted; read 2.0; "
-            "allowed: a whole number, 1 <= number <= 8"
+            "allowed: a whole number, 1 to 8"
         ],
     ),
     "boolean for a count": (
         CUP + "ports = true",
         [
             "5:9: [wrong-type] section[0].ports: a boolean where a whole number is wanted; read true; "
-            "allowed: a whole number, 1 <= number <= 8"
+            "allowed: a whole number, 1 to 8"
         ],
     ),
     "number for a boolean": (
