@@ -414,8 +414,16 @@ def _contexts(
             bores=tube.bores,
             window_near=min((row.way_through for row in in_line[:i]), default=None),
             window_far=min((row.way_through for row in in_line[i + 1 :]), default=None),
+            window_keys_near=_window_keys(rows, in_line[:i]),
+            window_keys_far=_window_keys(rows, in_line[i + 1 :]),
         )
     return contexts
+
+
+def _window_keys(rows: Sequence[SectionParams], among: Sequence[SectionParams]) -> tuple[str, ...]:
+    return tuple(
+        f"section[{rows.index(row)}].window_diameter" for row in among if hasattr(row, "window_diameter")
+    )
 
 
 def _sections(
@@ -440,7 +448,7 @@ def _keyed(finding: Finding, index: int) -> Finding:
     """Return a section's finding with its remedies' keys made whole."""
     candidates = tuple(
         replace(c, key=f"section[{index}].{c.key}")
-        if c.key and not c.key.startswith(("section[", "bearing."))
+        if c.key and not c.key.startswith(("section[", "bearing.", "build."))
         else c
         for c in finding.candidates
     )

@@ -144,6 +144,8 @@ class SectionContext(Struct, frozen=True):
         window_near: diameter of the way through the middle of all that stands toward the mouth, mm; None where
             nothing does.
         window_far: likewise toward the far end.
+        window_keys_near: the keys of the windows of what stands toward the mouth.
+        window_keys_far: likewise toward the far end.
     """
 
     setting: Setting
@@ -164,6 +166,8 @@ class SectionContext(Struct, frozen=True):
     bores: tuple[Bore, ...] = ()
     window_near: float | None = None
     window_far: float | None = None
+    window_keys_near: tuple[str, ...] = ()
+    window_keys_far: tuple[str, ...] = ()
 
     @property
     def top(self) -> Frame:

@@ -100,8 +100,12 @@ def _lip_at_antenna(tray: Tray) -> Iterator[Finding]:
     if tray.params.hold != "edge_grooves" or not tray.ends.open_room or tray.params.front != "far":
         return
     message = f"{tray.part.name} has no stop at its far end, so that no lip can reach over it"
-    remedy = Remedy("front", "near", "turn the board round")
-    yield error("lip-at-antenna", tray.ctx.name, message, {}, remedy, blocks=True)
+    remedies = (
+        Remedy("front", "near", "turn the board round"),
+        Remedy("hold", "ledges", "hold the board with tape alone"),
+        Remedy(None, None, 'a board held by tape (hold = "ledges"), or turned round (front = "near")'),
+    )
+    yield error("lip-at-antenna", tray.ctx.name, message, {}, *remedies, blocks=True)
 
 
 def _tilt(tray: Tray) -> Iterator[Finding]:

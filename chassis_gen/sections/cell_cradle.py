@@ -53,6 +53,7 @@ from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams
 from chassis_gen.shapes.frame import Frame, negated, reversed_axis, topped
 from chassis_gen.shapes.primitives import Box, Cylinder, Primitive, Within
 from chassis_gen.shapes.recipe import Step, add, cut
+from chassis_gen.tables.materials import all_materials
 
 Direction = Literal["plus_far", "plus_near"]
 
@@ -647,7 +648,7 @@ def _hold_findings(
 def _strain_remedies(
     params: CellCradleParams, ctx: SectionContext, cell: Part, detail: CellCradlePlan
 ) -> tuple[Remedy, ...]:
-    """Return thinner arms, a lower base and less squeeze, each only where it would be enough."""
+    """Return thinner arms, a lower base, less squeeze and plastics, each only where it would be enough."""
     setting, bore = ctx.setting, detail.seat_diameter.total / 2
     least = setting.rules.least_wall
 
@@ -669,7 +670,19 @@ def _strain_remedies(
         ("base_level", base, f"base down to {base} seat radii"),
         ("squeeze", squeeze, f"squeeze {squeeze} mm"),
     )
-    return tuple(Remedy(key, value, text) for key, value, text in choices if value is not None)
+    across = setting.print_lying
+    limits = {m.name: m.snap_strain_across_layers if across else m.snap_strain_limit for m in all_materials()}
+    plastics = sorted((v, name) for name, v in limits.items() if v >= detail.snap.strain)
+    return (
+        *(Remedy(key, value, text) for key, value, text in choices if value is not None),
+        *(Remedy("build.material", name, f"print in {name}; mind its own settings") for _, name in plastics),
+        Remedy(
+            None,
+            None,
+            "a plastic that takes more strain, a smaller squeeze with a cell of your own measured, "
+            "or a wider tube, in which the arms are longer",
+        ),
+    )
 
 
 def _walls(ctx: SectionContext, detail: CellCradlePlan) -> tuple[float, float, float]:
@@ -706,7 +719,7 @@ def _wall_findings(
         if depth >= LEAST_GROOVE:
             remedies.append(Remedy("ribbon_depth", depth, f"ribbon groove {depth:g} mm deep"))
         remedies.append(Remedy("ribbon_slot", False, "no ribbon slot"))
-    remedies = remedies or list(_room_remedies(params, ctx, detail))
+    remedies += _room_remedies(params, ctx, detail)
     message = f"{floor - groove:.2f} mm of wall are left under the cell, less than {least:g} mm"
     numbers = {"wall": floor - groove, "least_wall": least, "groove": groove}
     return (

@@ -53,14 +53,24 @@ def _place_findings(
     needed = _clear_way(params, part, d, ctx.joined_far if far else ctx.joined_near)
     if needed is not None and window >= needed - 1e-9:
         return ()
+    least = math.ceil(10 * (needed or 0.0) - 1e-6) / 10
+    keys = (ctx.window_keys_far if far else ctx.window_keys_near) if needed is not None else ()
+    wider = tuple(Remedy(key, least, f"a window of {least:g} mm") for key in keys)
     if needed is not None and window:
         message = f"what stands before the light leaves a window of {window:.2f} mm; the light needs {needed:.2f} mm"
-        words = Remedy(None, None, f"window_diameter = {math.ceil(10 * needed) / 10:g} or more there")
+        words = Remedy(None, None, f"window_diameter = {least:g} or more there")
         numbers = {"window": window, "needed": needed}
-        return (Finding("error", "light-covered", ctx.name, message, numbers, words),)
+        return (Finding("error", "light-covered", ctx.name, message, numbers, candidates=(*wider, words)),)
     other = "near" if params.facing == "far" else "far"
     turned = ctx.first if other == "near" else ctx.last
-    candidates = (Remedy("facing", other, f'facing = "{other}"'),) if turned else ()
+    turn = (Remedy("facing", other, f'facing = "{other}"'),) if turned else ()
+    through = (
+        "a window through it"
+        if keys
+        else "a light that shines through a window (a round LED or a light tube)"
+    )
+    words = Remedy(None, None, f"{through}, or the light as the last section on its side")
+    candidates = (*turn, *wider, words)
     where = "deepest" if params.facing == "far" else "first"
     message = (
         f"the light faces the {params.facing} end, but this isn't the {where} section: the next one covers it"

@@ -298,7 +298,7 @@ def port_finding(
     diameter: float,
     chamber_radius: float,
     wall: float,
-    remedy: Remedy,
+    *remedies: Remedy,
 ) -> Finding | None:
     """Return what keeps the ports from standing in the plate with a wall round each, if anything.
 
@@ -308,7 +308,7 @@ def port_finding(
         diameter: drawn diameter, mm.
         chamber_radius: mm.
         wall: least wall, mm.
-        remedy: a change to try.
+        remedies: changes to try, best first.
     """
     edge, reach = chamber_radius - wall, max((math.hypot(*p) for p in places), default=0.0) + diameter / 2
     apart = min((math.dist(a, b) for i, a in enumerate(places) for b in places[:i]), default=math.inf)
@@ -326,4 +326,4 @@ def port_finding(
         )
     else:
         return None
-    return Finding("error", "port-room", where, text, numbers, candidates=(remedy,), blocks_solids=True)
+    return Finding("error", "port-room", where, text, numbers, candidates=remedies, blocks_solids=True)

@@ -63,9 +63,8 @@ def _radial_finding(
         closes = total <= radius + 1e-9
         if (cap, hold) == own or params.cap == "none":
             continue
-        parts.append(
-            f"a {cap} cap held by {hold} needs {total:.2f} and {'fits' if closes else 'does not fit either'}"
-        )
+        judged = ", which the radius allows" if closes else " and does not fit either"
+        parts.append(f"a {cap} cap held by {hold} needs {total:.2f}{judged}")
         if closes and cap == params.cap:
             candidates.append(Remedy("cap_hold", hold, f"hold the cap by {hold}"))
         elif closes and hold == params.cap_hold:
@@ -81,6 +80,11 @@ def _radial_finding(
     best = largest_speaker(params, setting, radius)
     if best is not None:
         candidates.append(Remedy("part", best.name, f"use {best.name}"))
+    bore = math.ceil(20 * (ctx.bore_radius + needed.total - radius)) / 10
+    words = f"a tube with a bore of {bore:g} mm or more, or a smaller speaker"
+    if any(c.key == "cap" for c in candidates):
+        words += "; a face cap together with a narrower printing flat (bearing.flat_width)"
+    candidates.append(Remedy(None, None, words))
     terms = " + ".join(f"{t.value:.2f} {t.label}" for t in needed.terms)
     own_text = "no cap" if params.cap == "none" else f"a {params.cap} cap held by {params.cap_hold}"
     speaker = f'"{best.name}"' if best else "none of the catalogue"
@@ -201,17 +205,25 @@ def _ports(params: SpeakerCupParams, ctx: SectionContext, d: SpeakerCupPlan) -> 
     if not d.cap:
         return None
     wall, p = ctx.setting.rules.least_wall, params
+    remedies: tuple[Remedy, ...]
+    hole = d.cap.hole_diameter
     if p.grille:
-        grid = Grille(hole_diameter=min(p.grille.hole_diameter, 2.0), web=max(p.grille.web, wall))
-        remedy = Remedy(
-            "grille", grid.model_dump(), f"holes of {grid.hole_diameter:g} mm, {grid.web:g} mm apart"
+        # holes are drawn wider than they are to be printed: that comes off what is left between them
+        web = math.ceil(20 * (wall + hole.total - p.grille.hole_diameter) - 1e-6) / 20
+        grid = Grille(hole_diameter=min(p.grille.hole_diameter, 2.0), web=max(p.grille.web, web))
+        remedies = (
+            Remedy("grille.web", grid.web, f"holes {grid.web:g} mm apart"),
+            Remedy("grille", grid.model_dump(), f"holes of {grid.hole_diameter:g} mm, {grid.web:g} mm apart"),
+            Remedy(None, None, f"a web of {grid.web:g} mm or more, or smaller holes"),
         )
     else:
         largest = math.floor(d.cap.chamber_radius) - wall
         ports = {"count": 1, "diameter": min((p.ports or Ports()).diameter, largest)}
-        remedy = Remedy("ports", ports, f"one port of {ports['diameter']:g} mm in the middle")
-    name, radius, hole = d.cap.name, d.cap.chamber_radius, d.cap.hole_diameter.total
-    return port_finding(name, d.cap.holes, hole, radius, wall, remedy)
+        remedies = (
+            Remedy("ports", ports, f"one port of {ports['diameter']:g} mm in the middle"),
+            Remedy(None, None, "fewer or smaller ports, or another circle_diameter for them"),
+        )
+    return port_finding(d.cap.name, d.cap.holes, hole.total, d.cap.chamber_radius, wall, *remedies)
 
 
 def _bayonet_room(params: SpeakerCupParams, d: SpeakerCupPlan) -> Finding | None:

@@ -396,6 +396,8 @@ def test_a_nose_of_its_own_lets_the_light_out_and_its_pocket_keeps_clear_of_rods
     narrow = planned_build(tmp_path / "narrow", UNDER_A_NOSE.replace("= 12\nlan", "= 4\nlan"))
     (covered,) = (f for f in narrow.findings if f.code == "light-covered")
     assert covered.numbers == pytest.approx({"window": 4.0, "needed": led.part.size("body_diameter")})
+    assert covered.candidates[0].value == pytest.approx(led.part.size("body_diameter"))
+    assert str(covered.candidates[0].key).endswith("].window_diameter")
     # in the light's own piece the flange of 5.8 mm has to pass too, and nuts can't be put on inside a piece
     joined = UNDER_A_NOSE.replace('piece = "nose"', "").replace("= 12\nlan", "= 5.5\nlan")
     (covered,) = (f for f in planned_build(tmp_path / "joined", joined).findings if f.code == "light-covered")

@@ -267,10 +267,11 @@ def test_a_light_that_cannot_be_seated_names_what_passes(
 
 def test_a_light_in_the_middle_of_the_chassis_is_covered() -> None:
     plan, ctx, _ = planned(KIND, params(), ends=(True, False))
-    (remedy,) = finding(plan, "light-covered").candidates
+    remedy, words = finding(plan, "light-covered").candidates
     assert (remedy.key, remedy.value) == ("facing", "near")
+    assert words.key is None
     assert not KIND.plan(params(facing="near"), ctx).findings
-    assert not finding(KIND.plan(params(), replace(ctx, first=False)), "light-covered").candidates
+    assert finding(KIND.plan(params(), replace(ctx, first=False)), "light-covered").candidates == (words,)
 
 
 def test_another_kind_of_part_is_bad_input() -> None:

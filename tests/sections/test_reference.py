@@ -86,7 +86,7 @@ def test_the_table_of_a_model(monkeypatch: pytest.MonkeyPatch) -> None:
         '| `kind` | the section\'s kind | `"thing"` | `"thing"` |',
         '| `words` | either \\| or | `"a"` or `"b"` | `"a"` |',
         '| `length` | length | 0 < mm <= 2000 or `"fill"` | required |',
-        "| `count` | count | whole number >= 1 <= 8 | `3` |",
+        "| `count` | count | whole number 1 to 8 | `3` |",
         "| `flag` | flag | true or false | `false` |",
         "| `inner` | more | table | none |",
         "| `rows` | rows | list of tables, at most 4 long | `[]` |",

@@ -158,8 +158,10 @@ def test_a_36_mm_speaker_with_a_round_cap_does_not_fit_38_mm_and_the_remedy_does
     assert 'largest speaker: "speaker 32 mm"' in finding.message
     # a face cap needs 18 + 0.05 + 0.05 + 1.2 = 19.3 and is honestly not offered
     assert "a face cap held by friction needs 19.30 and does not fit either" in finding.message
-    (remedy,) = finding.candidates
+    remedy, words = finding.candidates
     assert (remedy.key, remedy.value) == ("part", "speaker 32 mm")
+    # by hand: 38 + 2 x (20.6 - 18.8), up to a tenth
+    assert (words.key, words.text) == (None, "a tube with a bore of 41.6 mm or more, or a smaller speaker")
     assert cup(part=remedy.value)[0].findings == ()
 
 
@@ -176,7 +178,8 @@ def test_radial_remedies_pass_when_applied(bore: float, keys: dict[str, Any], fi
     (finding,) = cup(bore, **keys)[0].findings
     assert finding.code == "radial-sum"
     assert (finding.candidates[0].key, finding.candidates[0].value) == first
-    for remedy in finding.candidates:
+    assert finding.candidates[-1].key is None
+    for remedy in finding.candidates[:-1]:
         assert cup(bore, **{**keys, str(remedy.key): remedy.value})[0].findings == (), remedy
 
 
@@ -376,3 +379,13 @@ def test_any_accepted_cup_is_one_body_with_its_speaker_free(
         assert body.common_volume(lid) < 1e-3
     out = tuple(-v for v in plan.parts[0].way_in)
     assert body.play(speaker, (out[0], out[1], out[2]), 0.0, 40.0) == 40.0
+
+
+def test_a_grille_whose_webs_print_too_thin_gets_wider_ones() -> None:
+    grille = {"hole_diameter": 3.0, "web": 0.6}
+    (finding,) = cup(38.0, grille=grille)[0].findings
+    assert finding.code == "port-room"
+    wider, smaller, words = finding.candidates
+    assert (wider.key, words.key) == ("grille.web", None)
+    assert cup(38.0, grille={**grille, "web": wider.value})[0].findings == ()
+    assert cup(38.0, grille=smaller.value)[0].findings == ()
