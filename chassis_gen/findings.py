@@ -72,6 +72,17 @@ def error(
     return Finding("error", code, where, message, numbers or {}, candidates=candidates, blocks_solids=blocks)
 
 
+def wall_left(wall: float) -> str:
+    """Return in words how much of a wall is left, also where there is less than none.
+
+    Args:
+        wall: mm.
+    """
+    return (
+        f"{wall:.2f} mm of wall are left" if wall > 0 else f"no wall is left, {-wall:.2f} mm less than none"
+    )
+
+
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings sorted by level (errors first), then code and place."""
     return tuple(sorted(findings, key=lambda f: (LEVELS.index(f.level), f.code, f.where)))

@@ -49,7 +49,8 @@ def check_screws(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
         found += _engagement(plan, hole)
         found += _advice(plan, hole)
         body = solids.pieces.get(hole.piece)
-        if body is not None:
+        said = any((f.code, f.where) == ("screw-edge", hole.id) for f in plan.findings)
+        if body is not None and not said:
             found += _edge(hole, body, solids.chord)
     return tuple(found)
 

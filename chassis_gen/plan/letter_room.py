@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -90,8 +91,14 @@ class Blank(Struct, frozen=True):
             ):
                 names.append(p.what)
         lanes = (s for s in self.steps if s.label.startswith(_CHANNELS))
-        names += [s.label for s in lanes if _meets(s, z0, z1, set(here.tolist()))]
+        names += [_channel(s.label) for s in lanes if _meets(s, z0, z1, set(here.tolist()))]
         return tuple(dict.fromkeys(names))
+
+
+def _channel(label: str) -> str:
+    """Return what a channel is in words: a lane's number tells nothing."""
+    lane = re.fullmatch(r"wire lane (.+) lane \d+", label)
+    return f"a lane of {lane[1]}" if lane else label
 
 
 def _meets(step: Step, z0: float, z1: float, here: set[int]) -> bool:

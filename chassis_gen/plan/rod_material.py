@@ -14,7 +14,7 @@ from chassis_gen.parts.extent import extent_of
 from chassis_gen.plan.chassis import PiecePlan
 from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.membership import inside
-from chassis_gen.plan.model import SectionPlan, clock_of
+from chassis_gen.plan.model import ScrewHole, SectionPlan, clock_of
 from chassis_gen.shapes.frame import Vec3
 from chassis_gen.shapes.primitives import Cylinder
 from chassis_gen.shapes.recipe import Step
@@ -28,6 +28,8 @@ ALONG = 2.0
 """Distance of the stations at which a passing rod is looked at, mm (chosen)."""
 BESIDE = 0.05
 """How far beside a hole's wall its material is looked for, mm: beyond the sag of facets."""
+FARTHEST = 1.5
+"""How far out the wall of an end's hole begins at most, in radii of the hole: as it is measured on the solids."""
 TURNS = (30.0, -30.0)
 CIRCLES = (-2.0, 2.0, -4.0)
 """Turns (degrees) and changes of the circle (mm) that are proposed (chosen)."""
@@ -51,6 +53,7 @@ def rod_material_findings(
             said = _said(table, s, steps[s.name], least_wall)
             if said is not None:
                 found.append(_finding(inputs, i, table, s, *said))
+                found += _bare_ends(table, s, steps[s.name])
     return tuple(found)
 
 
@@ -58,7 +61,7 @@ def _said(
     table: RodTable, section: SectionPlan, steps: Sequence[Step], least_wall: float
 ) -> tuple[str, Vec3] | None:
     """Return what is wrong with a group of rods in a section, and where; None where nothing is."""
-    ends = [h for h in section.holes if h.id.startswith(f"{section.name}.{table.name}_")]
+    ends = _ends(table, section)
     own = (s.solid for s in steps if s.label == f"rod hole of {table.name}")
     bars = [] if ends else [s for s in own if isinstance(s, Cylinder)]
     if not ends and not bars:
@@ -66,22 +69,44 @@ def _said(
     others = [(s, *extent_of(s.solid)) for s in steps if not s.label.startswith("rod")]
     for hole in ends:
         at = [hole.frame.point((0.0, 0.0, hole.depth * d)) for d in DEPTHS]
-        held = _closed(others, at, hole.diameter.total / 2 + hole.least_wall - BESIDE)
+        held = _held(others, at, hole.diameter.total / 2 + hole.least_wall - BESIDE).all(axis=1)
         if not held.all():
             return f"less than {hole.least_wall:.2f} mm of material is left round it", at[int(held.argmin())]
     for bar in bars:
         x, y, low = bar.frame.point((0.0, 0.0, bar.z0))
         at = [(x, y, z) for z in np.arange(low + ALONG / 2, low + bar.z1 - bar.z0, ALONG).tolist()]
-        thin = _closed(others, at, bar.radius + BESIDE) & ~_closed(
-            others, at, bar.radius + least_wall - BESIDE
+        beside, behind = (
+            _held(others, at, bar.radius + r).all(axis=1) for r in (BESIDE, least_wall - BESIDE)
         )
+        thin = beside & ~behind
         if thin.any():
             return f"a wall of less than {least_wall:g} mm is left beside it", at[int(thin.argmax())]
     return None
 
 
-def _closed(steps: Sequence[tuple[Step, Vec3, Vec3]], at: Sequence[Vec3], radius: float) -> NDArray[np.bool_]:
-    """Return at which places of a rod there is material all round it at a distance; hulls count as material.
+def _ends(table: RodTable, section: SectionPlan) -> list[ScrewHole]:
+    return [h for h in section.holes if h.id.startswith(f"{section.name}.{table.name}_")]
+
+
+def _bare_ends(table: RodTable, section: SectionPlan, steps: Sequence[Step]) -> Iterator[Finding]:
+    """Yield an error for each rod's end that has no material round it at all, as the solids would say of it."""
+    others = [(s, *extent_of(s.solid)) for s in steps if not s.label.startswith("rod")]
+    for hole in _ends(table, section):
+        at = [hole.frame.point((0.0, 0.0, hole.depth * d)) for d in DEPTHS]
+        radius = hole.diameter.total / 2
+        if any(_held(others, at, r).any() for r in (radius + BESIDE, FARTHEST * radius - BESIDE)):
+            continue
+        x, y, z = at[1]
+        message = (
+            f"{hole.id}: there is no material round the hole at station {z:.1f}, clock {clock_of(x, y):.0f}"
+        )
+        numbers = {"wall": 0.0, "station": z, "clock_deg": clock_of(x, y)}
+        words = Remedy(None, None, "other clocks, another circle or other ends for the rods")
+        yield Finding("error", "screw-edge", hole.id, message, numbers, candidates=(words,))
+
+
+def _held(steps: Sequence[tuple[Step, Vec3, Vec3]], at: Sequence[Vec3], radius: float) -> NDArray[np.bool_]:
+    """Return on which sides of which places of a rod there is material at a distance; hulls count as material.
 
     Args:
         steps: of a recipe in order, each with the corners of the box round it.
@@ -97,7 +122,7 @@ def _closed(steps: Sequence[tuple[Step, Vec3, Vec3]], at: Sequence[Vec3], radius
         if len(near):
             adds = step.operation == "add"
             solid[near[inside(step.solid, points[near], whole=adds)]] = adds
-    return np.asarray(solid.reshape(len(at), SIDES).all(axis=1))
+    return solid.reshape(len(at), SIDES)
 
 
 def _finding(
@@ -105,8 +130,8 @@ def _finding(
 ) -> Finding:
     clock = clock_of(at[0], at[1])
     message = (
-        f"{table.name} stand on a circle of {table.circle_diameter:.2f} mm: in {section.name}, at station {at[2]:.1f} "
-        f"and clock {clock:.0f}, {what}"
+        f"the rods {table.name} stand on a circle of {table.circle_diameter:.2f} mm: in {section.name}, at station "
+        f"{at[2]:.1f} and clock {clock:.0f}, {what}"
     )
     numbers = {"circle_diameter": table.circle_diameter, "station": at[2], "clock_deg": clock}
     candidates = (

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding, Remedy, wall_left
 from chassis_gen.params.codes import Rejection
 from chassis_gen.params.rods import RodTable
 from chassis_gen.parts.extent import extent_of
@@ -162,7 +162,10 @@ def _with_rods(
     discs = [o.shape for _, p in here for o in p.obstacles[host] if isinstance(o.shape, Disc)]
     terminals = tuple(past_holes(t, discs, least_wall) for t in section.terminals)
     hits = tuple(
-        f for table, plan in here for p in section.parts for f in _hits(table, plan.key, p, section.name)
+        f
+        for table, plan in here
+        for p in section.parts
+        for f in _hits(table, plan.key, p, section.name, _aside(plan.holes, host))
     )
     if host != section.name:
         return replace(section, terminals=terminals, findings=(*section.findings, *hits))
@@ -187,10 +190,10 @@ def _axes(table: RodTable) -> list[tuple[float, float]]:
 # parts ----------------------------------------------------------------------------------------------------
 
 
-def _hits(table: RodTable, key: str, part: PlacedPart, section: str) -> list[Finding]:
+def _hits(table: RodTable, key: str, part: PlacedPart, section: str, aside: Remedy) -> list[Finding]:
     """Return an error for each rod that goes through a part without being declared to.
 
-    Round solids are taken as they are, others as the block round them.
+    Round solids are taken as they are, others as the block round them. `aside` is told where no turn is tried or helps.
     """
     radius = find_thread(table.thread).major_diameter / 2
     found = []
@@ -208,14 +211,21 @@ def _hits(table: RodTable, key: str, part: PlacedPart, section: str) -> list[Fin
             message = f"rod {name} goes through {part.id} ({part.part.name}) in {section}"
             numbers = {"clock_deg": table.clocks_deg[k], "circle_diameter": table.circle_diameter}
             turns = (t for t in TURNS if turned(t))
-            remedies = (*(_turned(table, key, t) for t in itertools.islice(turns, MOST_TURNS)), _ASIDE)
+            remedies = (*(_turned(table, key, t) for t in itertools.islice(turns, MOST_TURNS)), aside)
             found.append(Finding("error", "rod-hits-part", part.id, message, numbers, candidates=remedies))
     return found
 
 
-_ASIDE = Remedy(
-    None, None, "rods at other clocks, on another circle, or only as far as the section before it"
-)
+def _aside(holes: Collection[str], host: str) -> Remedy:
+    """Return in words how rods get out of the way of a part in a section, the first or last of their own or between."""
+    names = list(holes)
+    if len(names) == 1:
+        ways = "or between other sections (from, to)"
+    elif host == names[0]:
+        ways = f'or only from the section behind it (from = "{names[1]}")'
+    else:
+        ways = f'or only as far as the section before it (to = "{names[names.index(host) - 1]}")'
+    return Remedy(None, None, f"rods at other clocks, on another circle, {ways}")
 
 
 def _turned(table: RodTable, key: str, turn: float) -> Remedy:
@@ -259,7 +269,7 @@ def _in_core(table: RodTable, plan: RodPlan, section: SectionPlan, least_wall: f
     if nearest >= rim.core:
         return
     message = (
-        f"{table.name} stand on a circle of {table.circle_diameter:.2f} mm: in {section.name} their holes reach "
+        f"the rods {table.name} stand on a circle of {table.circle_diameter:.2f} mm: in {section.name} their holes reach "
         f"to {nearest:.2f} mm from the axis, into the {rim.what}, which takes {rim.core:.2f} mm"
     )
     numbers = {"circle_diameter": table.circle_diameter, "reach": nearest, "core": rim.core}
@@ -280,7 +290,7 @@ def _in_pocket(
     if wall >= least_wall - 1e-6:
         return
     message = (
-        f"{table.name} leave {wall:.2f} mm of wall to the lanyard's pocket in {section.name}; at least "
+        f"between the rods {table.name} and the lanyard's pocket in {section.name} {wall_left(wall)}; at least "
         f"{least_wall:.2f} mm is wanted"
     )
     numbers = {"wall": wall, "least_wall": least_wall}

@@ -21,7 +21,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 from pydantic import Field, model_validator
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding, Remedy, wall_left
 from chassis_gen.params.codes import Rejection, rejected
 from chassis_gen.params.quantities import NonNegativeLength, PositiveLength, quantity
 from chassis_gen.parts.catalogue import catalogue
@@ -702,7 +702,7 @@ def _wall_findings(
     if arms < least:
         message = (
             f"between the seat's {2 * bore:.2f} mm bore and the chassis's {2 * ctx.radius:.2f} mm outside "
-            f"{arms:.2f} mm of wall are left, less than {least:g} mm"
+            f"{wall_left(arms)}, less than {least:g} mm"
         )
         numbers = {"wall": arms, "least_wall": least, "largest_seat": 2 * (ctx.radius - least)}
         candidates = _room_remedies(params, ctx, detail)
@@ -720,7 +720,7 @@ def _wall_findings(
             remedies.append(Remedy("ribbon_depth", depth, f"ribbon groove {depth:g} mm deep"))
         remedies.append(Remedy("ribbon_slot", False, "no ribbon slot"))
     remedies += _room_remedies(params, ctx, detail)
-    message = f"{floor - groove:.2f} mm of wall are left under the cell, less than {least:g} mm"
+    message = f"{wall_left(floor - groove)} under the cell, less than {least:g} mm"
     numbers = {"wall": floor - groove, "least_wall": least, "groove": groove}
     return (
         Finding(

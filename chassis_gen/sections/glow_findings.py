@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding, Remedy, wall_left
 from chassis_gen.parts.model import Part
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.glow_frame import chord_height, entry_half_angle
@@ -194,7 +194,7 @@ def _led_findings(
         return tuple(found)
     web = led.size("lead_spacing") - d.lead_hole_diameter.total
     if web < least:
-        message = f"between the two lead holes {web:.2f} mm of wall are left, less than {least:g} mm"
+        message = f"between the two lead holes {wall_left(web)}, less than {least:g} mm"
         numbers = {"wall": web, "least_wall": least}
         found.append(Finding("error", "wall-thin", ctx.name, message, numbers, blocks_solids=web < least / 2))
     stub = led.size("lead_length") - params.ledge

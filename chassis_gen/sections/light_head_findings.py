@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding, Remedy, wall_left
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.model import OVERLAP, ScrewHole
 from chassis_gen.plan.sums import PART_SIZE
@@ -202,7 +202,7 @@ def _web_findings(ctx: SectionContext, part: Part, d: LightHeadPlan) -> tuple[Fi
     web, least = part.size("lead_spacing") - d.lead_hole_diameter.total, ctx.setting.rules.least_wall
     if web >= least:
         return ()
-    message = f"between the two lead holes {web:.2f} mm of wall are left, less than {least:g} mm"
+    message = f"between the two lead holes {wall_left(web)}, less than {least:g} mm"
     numbers = {"wall": web, "least_wall": least}
     return (Finding("error", "wall-thin", ctx.name, message, numbers, blocks_solids=web < least / 2),)
 
@@ -247,7 +247,7 @@ def _wall_findings(
         return ()
     message = (
         f"the light takes {2 * d.seat_radius:.2f} mm of the chassis's {2 * ctx.radius:.2f} mm: "
-        f"{left:.2f} mm of wall are left, less than {least:g} mm"
+        f"{wall_left(left)}, less than {least:g} mm"
     )
     numbers = {"wall": left, "least_wall": least, "light_diameter": 2 * d.seat_radius}
     candidates = []

@@ -307,7 +307,8 @@ def too_thin(
     """
     if wall >= least - 1e-9:
         return None
-    text = f"{what} is {wall:.2f} mm; at least {least:.2f} mm is wanted"
+    how = f"is {wall:.2f} mm" if wall > 0 else f"is missing: {-wall:.2f} mm less than none"
+    text = f"{what} {how}; at least {least:.2f} mm is wanted"
     candidates = tuple(r for r in remedies if r is not None)
     numbers = {"wall": wall, "least_wall": least}
     return Finding("error", code, where, text, numbers, candidates=candidates, blocks_solids=wall < SEVERED)

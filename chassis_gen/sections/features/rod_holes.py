@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding, Remedy, wall_left
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import OVERLAP, Disc, Hardware, Obstacle, Outer, ScrewHole
 from chassis_gen.plan.sums import on_grid
@@ -347,6 +347,11 @@ def _reach_findings(
         remedies = (
             Remedy(f"{wish.key}.{end}_end", "tapped", "a tapped hole"),
             *(Remedy(f"{wish.key}.{word}", name, f'rods {word} "{name}"') for name in wish.free_ends[k]),
+            Remedy(
+                None,
+                None,
+                f"a tapped {end} end where there is material, or rods {word} the {end} end of a piece",
+            ),
         )
         found.append(
             Finding("error", "rod-end-covered", f"{section.name}.{wish.name}", why, candidates=remedies)
@@ -386,8 +391,8 @@ def _outside_findings(
     circle = math.floor((wish.circle_diameter - 2 * over) * 10) / 10
     wall = radius - wish.circle_diameter / 2 - half
     message = (
-        f"{wish.name} stand on a circle of {wish.circle_diameter:.2f} mm: outside their holes in {section} "
-        f"{wall:.2f} mm of wall are left, {over:.2f} mm too little"
+        f"the rods {wish.name} stand on a circle of {wish.circle_diameter:.2f} mm: outside their holes in {section} "
+        f"{wall_left(wall)}, {over:.2f} mm too little"
     )
     numbers = {"circle_diameter": wish.circle_diameter, "wall": wall, "missing": over}
     remedy = Remedy(f"{wish.key}.circle_diameter", circle, f"a circle of {circle:g} mm")
@@ -418,7 +423,7 @@ def _apart_findings(
     needed = 2 * _recess_radius(wish) + holes[spans[0].name][0].least_wall
     if apart >= needed:
         return []
-    message = f"two of {wish.name} stand {apart:.2f} mm apart; their nuts need {needed:.2f} mm"
+    message = f"two of the rods {wish.name} stand {apart:.2f} mm apart; their nuts need {needed:.2f} mm"
     numbers = {"apart": apart, "needed": needed}
     even = [round(clocks[0] + k * 360.0 / len(clocks), 3) % 360.0 for k in range(len(clocks))]
     wide = math.ceil(wish.circle_diameter * needed / max(apart, 1e-3) * 10) / 10
