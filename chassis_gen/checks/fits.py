@@ -217,7 +217,7 @@ def _unlike(fit: MeasuredFit, solids: Solids) -> Finding | None:
     f, allowed = fit.fit, tolerance(solids.chord)
     if fit.measured is None:
         pair = f"{f.between[0]} and {f.between[1]}"
-        message = f"{f.id}: the solids show no clearance between {pair} where it was planned"
+        message = f"the solids show no clearance between {pair} where it was planned"
         return Finding("error", "fit-measured", f.id, message, {"planned": f.planned})
     if abs(fit.measured - f.planned) <= allowed:
         return None
@@ -225,7 +225,7 @@ def _unlike(fit: MeasuredFit, solids: Solids) -> Finding | None:
         "error",
         "fit-measured",
         f.id,
-        f"{f.id}: {f.between[0]} and {f.between[1]} were planned {f.planned:.3f} mm apart per side; "
+        f"{f.between[0]} and {f.between[1]} were planned {f.planned:.3f} mm apart per side; "
         f"the solids show {fit.measured:.3f} mm",
         {"planned": f.planned, "measured": fit.measured, "tolerance": allowed},
     )
@@ -240,7 +240,7 @@ def _out_of_range(fit: MeasuredFit) -> Finding | None:
         "error",
         "fit-range",
         f.id,
-        f"{f.id}: {f.between[0]} and {f.between[1]} would print {f.as_printed:.3f} mm apart per side; "
+        f"{f.between[0]} and {f.between[1]} would print {f.as_printed:.3f} mm apart per side; "
         f"a {f.fit_class} fit takes {low:.3f} to {high:.3f} mm",
         {"as_printed": f.as_printed, "low": low, "high": high},
         remedy=_adjustment(f),
@@ -279,12 +279,12 @@ def _worst_case(plan: ChassisPlan, fit: MeasuredFit) -> Finding | None:
     least, most = fit.worst_case
     numbers = {"least": least, "most": most, "low": low, "high": high, "share": fit.share}
     if fit.share < WANTED_SHARE:
-        message = f"{f.id}: {fit.share:.0%} of prints fit; {WANTED_SHARE:.0%} are wanted"
+        message = f"{fit.share:.0%} of prints fit; {WANTED_SHARE:.0%} are wanted"
         return Finding("error", "fit-yield", f.id, message, numbers, remedy=_yield_remedy(f))
     if low <= least and most <= high:
         return None
     message = (
-        f"{f.id}: with every tolerance at its limit the clearance per side would be {least:.3f} to "
+        f"with every tolerance at its limit the clearance per side would be {least:.3f} to "
         f"{most:.3f} mm; a {f.fit_class} fit takes {low:.3f} to {high:.3f} mm"
     )
     return Finding("warning", "fit-worst-case", f.id, message, numbers)

@@ -128,8 +128,8 @@ def changes_text(changes: Changes) -> str:
         header = ("fit", "wanted", "as printed before", "now", "prints that fit", "between")
         rows = [_fit_row(f) for f in changes.fits]
         parts.append(table(header, rows, terminal_width(), right=(1, 2, 3, 4)))
-    parts += [f"New: {f.level.upper()} [{f.code}] {f.message}" for f in changes.new_findings]
-    parts += [f"Gone: [{f.code}] {f.message}" for f in changes.gone_findings]
+    parts += [f"New: {f.level.upper()} [{f.code}] {f.where}: {f.message}" for f in changes.new_findings]
+    parts += [f"Gone: [{f.code}] {f.where}: {f.message}" for f in changes.gone_findings]
     return "\n\n".join(parts)
 
 
@@ -226,7 +226,7 @@ def history_text(found: History) -> str:
     parts = [table(("revision", "date", "what changed and why"), rows, terminal_width())]
     if found.confirmations:
         parts.append("\n".join(f"Since then: {_entry_line(e, gone)}" for e in found.confirmations))
-    parts += [f"{f.level.upper()} [{f.code}] {f.message}" for f in found.findings]
+    parts += [f"{f.level.upper()} [{f.code}] {f.where}: {f.message}" for f in found.findings]
     return "\n\n".join(parts)
 
 

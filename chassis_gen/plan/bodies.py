@@ -243,9 +243,7 @@ def _tries(
         section = stretches[run.rows[0]].section.name
         if body.section is not None and body.section != section:
             continue
-        bends = [
-            radius if run is end and not stretches[run.rows[0]].hollow else 0.0 for end in (runs[0], runs[-1])
-        ]
+        bends = _bends(run, runs, stretches, radius)
         spare = abs(run.z1 - run.z0) - body.length - 2 * FROM_BEND - sum(bends)
         if spare < 0:
             continue
@@ -321,30 +319,86 @@ def _pocket(spot: PlacedBody, ground: Ground) -> tuple[Step, ...]:
 def _no_room(
     route: Route, body: InLine, runs: Sequence[_Run], stretches: Sequence[Stretch], ground: Ground
 ) -> Finding:
-    longest = max((abs(r.z1 - r.z0) for r in runs), default=0.0)
-    wanted = body.length + 2 * FROM_BEND
+    there = [r for r in runs if body.section in (None, stretches[r.rows[0]].section.name)]
+    bend = ground.rules.bend * route.wire.outer_diameter
+    taken = {r: body.length + 2 * FROM_BEND + sum(_bends(r, runs, stretches, bend)) for r in there}
+    best = min(there, key=lambda r: taken[r] - abs(r.z1 - r.z0), default=None)
+    longest = abs(best.z1 - best.z0) if best else 0.0
+    wanted = taken[best] if best else body.length + 2 * FROM_BEND
     where = f' in "{body.section}"' if body.section else ""
     reach = f", within the {body.lead:g} mm of its lead" if body.end else ""
     apart = f" and {ground.rules.stagger:g} mm from other splices" if body.kind == _SPLICE else ""
     others = [b for b in route.wire.in_line if b is not body]
     gap = wiring_rule("body_gap").value
     beside = f", {gap:g} mm from the wire's other bodies in the order of in_line" if others else ""
-    message = (
-        f"{route.wire.id}: no straight stretch{where} has room for its {body.kind} of {body.diameter:g} x "
-        f"{body.length:g} mm{reach}, clear of bends{apart}{beside}"
+    lengths = (
+        f"the longest is {longest:.2f} mm, {wanted:.2f} mm are wanted"
+        if best
+        else "it runs straight nowhere there"
     )
-    bays = [
-        Remedy(f"section[{row.index}].length", row.length + more, f'"{name}" {row.length + more:g} mm long')
-        for name, row in ground.rows.items()
-        if row.kind == "lead_bay" and row.length is not None
-        for more in (5.0, 10.0, 20.0)
-    ]
-    words = Remedy(None, None, f"a longer lead bay on the way of {route.wire.id}")
+    message = (
+        f"no straight stretch{where} has room for its {body.kind} of {body.diameter:g} x {body.length:g} mm{reach}, "
+        f"clear of bends{apart}{beside}: {lengths}"
+    )
     return Finding(
         "error",
         "body-no-room",
         route.wire.id,
         message,
         {"wanted_length": wanted, "longest_run": longest, "diameter": body.diameter},
-        candidates=(*bays, words),
+        candidates=tuple(_room_for(route, body, max(wanted - longest, 0.0), ground)),
     )
+
+
+def _bends(run: _Run, runs: Sequence[_Run], stretches: Sequence[Stretch], radius: float) -> list[float]:
+    """Return what the bends of drops take of a run, mm: at a wire's ends, unless the section there is hollow."""
+    return [
+        radius if run is end and not stretches[run.rows[0]].hollow else 0.0 for end in (runs[0], runs[-1])
+    ]
+
+
+def _room_for(route: Route, body: InLine, short: float, ground: Ground) -> Iterator[Remedy]:
+    """Yield what may leave a body its room: another bay, longer bays, and for bays that fill a longer chassis.
+
+    Args:
+        route: of its wire.
+        body: without room.
+        short: what the longest straight stretch lacks, mm.
+        ground: what the build file says of the sections.
+    """
+    wire = route.wire
+    bays = {name: row for name, row in ground.rows.items() if row.kind == "lead_bay"}
+    if wire.key and body.section is not None:
+        k = next(i for i, b in enumerate(wire.in_line) if b is body)
+        on_way = dict.fromkeys(leg.section for leg in route.legs)
+        for name in bays:
+            if name in on_way and name != body.section:
+                yield Remedy(f"{wire.key}.in_line[{k}].section", name, f'the {body.kind} in "{name}"')
+    fixed = {name: (row, row.length) for name, row in bays.items() if row.length is not None}
+    for name, (row, length) in fixed.items():
+        if body.section in (None, name):
+            for more in (5.0, 10.0, 20.0):
+                yield Remedy(
+                    f"section[{row.index}].length", length + more, f'"{name}" {length + more:g} mm long'
+                )
+    fills = len(bays) - len(fixed)
+    if fills:
+        need = max(fills * short, 1.0)
+        for name, (row, length) in fixed.items():
+            less = math.floor(10 * (length - need)) / 10
+            if name != body.section and less > 0:
+                yield Remedy(
+                    f"section[{row.index}].length",
+                    less,
+                    f'"{name}" {less:g} mm long, which leaves more to fill',
+                )
+        end = max(s.z1 for s in ground.sections)
+        for more in (need, need + 5.0):
+            far = math.ceil(10 * (end + more)) / 10
+            yield Remedy("tube.chassis_end", far, f"the chassis's far end at {far:g} mm")
+        longer = "a longer chassis (tube.chassis_end) or shorter sections"
+        more_room = (
+            f"so that the bays that fill get {short:.1f} mm more" if short else "so that bays fill more"
+        )
+        yield Remedy(None, None, f"{longer}, {more_room}, or a shorter {body.kind}")
+    yield Remedy(None, None, f"a longer lead bay on the way of {wire.id}, or a shorter {body.kind}")

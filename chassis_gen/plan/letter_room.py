@@ -98,7 +98,7 @@ class Blank(Struct, frozen=True):
 def _channel(label: str) -> str:
     """Return what a channel is in words: a lane's number tells nothing."""
     lane = re.fullmatch(r"wire lane (.+) lane \d+", label)
-    return f"a lane of {lane[1]}" if lane else label
+    return f"a wire lane in {lane[1]}" if lane else label
 
 
 def _meets(step: Step, z0: float, z1: float, here: set[int]) -> bool:

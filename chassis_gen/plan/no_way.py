@@ -97,7 +97,7 @@ def _why(
     if blocked.reached is not None and not (blocked.reached & blocked.free).any():
         barring = _barring(wire, blocked, grid)
         tight = (
-            f"{there}; {' and '.join(barring)} {'bar' if len(barring) > 1 else 'bars'} it there"
+            f"{there}; {_listed(barring)} {'bar' if len(barring) > 1 else 'bars'} it there"
             if barring
             else there
         )
@@ -106,6 +106,11 @@ def _why(
         out = np.any([interval_mask(a, b) for a, b in ends[1].exits], axis=0)
         return f"{there}, and {ends[1].id} is reached at {_clocks(out)}; {galleries}"
     return f'{path} can\'t get from its clock to a free lane in "{name}"; {galleries}'
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return names as "a, b and c"."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
 
 
 def _clocks(free: Mask | None) -> str:
@@ -150,10 +155,11 @@ def _galleries_before(
     alone: Laid | Blocked,
 ) -> str:
     """Return in words whether a wire may change its clock before it comes to where it is barred."""
-    low = min(t.position[2] for t in ends)
+    first = min(ends, key=lambda t: t.position[2])
+    low = first.position[2]
     before = [s for s in grid.stretches[: blocked.row] if s.gallery is not None and s.z1 > low + 1e-9]
     if not before:
-        return "there is no gallery before it to change its clock in"
+        return f"between {first.id} and there it passes no gallery to change its clock in"
     bends = grid.ground.rules.bend
     widest = max(s.gallery.width for s in before if s.gallery is not None)
     if bends and isinstance(alone, Blocked):

@@ -56,7 +56,7 @@ def unrouted(root: Path, text: str) -> Finding:
 def test_a_rail_before_all_clocks_of_a_wire_is_named_and_made_narrower(tmp_path: Path) -> None:
     found = unrouted(tmp_path, TORCH)
     assert found.message.startswith('wire 1 (cell.minus to light.minus) comes to "bay" at clock 2')
-    assert "its rail bars it there; there is no gallery before it" in found.message
+    assert "its rail bars it there; between cell.minus and there it passes no gallery" in found.message
     assert "along the axis" not in found.message
     assert found.remedy is not None
     assert (found.remedy.key, found.remedy.tried) == ("section[1].rail_width", True)
