@@ -112,7 +112,7 @@ def _tilt(tray: Tray) -> Iterator[Finding]:
     left, least = tray.tilt_near - tray.ctx.z0, tray.ctx.setting.rules.least_wall
     if tray.params.hold != "edge_grooves" or left >= least:
         return
-    message = f"{left:.2f} mm of the near end wall are left where the board tilts out"
+    message = f"{max(left, 0.0):.2f} mm of the near end wall are left where the board tilts out"
     more = math.ceil((tray.params.end_wall + least - left) * 10) / 10
     remedy = Remedy("end_wall", more, f"an end wall of {more:g} mm")
     numbers = {"left": left, "wanted": least}
@@ -156,7 +156,7 @@ def _tape_depth(tray: Tray) -> Iterator[Finding]:
     if left >= least:
         return
     more = math.ceil((least + depth) * 10) / 10
-    message = f"under the tape {left:.2f} mm of the tray's wall are left"
+    message = f"under the tape {max(left, 0.0):.2f} mm of the tray's wall are left"
     remedy = Remedy("wall", more, f"walls of {more:g} mm")
     numbers = {"left": left, "wanted": least}
     yield error("tape-too-deep", tray.ctx.name, message, numbers, remedy, blocks=True)

@@ -373,7 +373,7 @@ def _spine_finding(
         height = params.height if params.height is not None else 0.0
         need = 2 * wall - left
         message = (
-            f"the seat of {params.part} leaves {left:.2f} mm of spine under it in {ctx.name}; "
+            f"the seat of {params.part} leaves {max(left, 0.0):.2f} mm of spine under it in {ctx.name}; "
             f"{2 * wall:.2f} mm are needed"
         )
         numbers = {"left": left, "needed": 2 * wall, "lift": need}

@@ -59,7 +59,7 @@ def _spine(ctx: SectionContext, d: DisplayWindowPlan) -> Iterator[Finding]:
     left = low + ctx.radius
     if left >= wanted:
         return
-    message = f"under the board's slot and screws {left:.2f} mm are left; {wanted:g} mm are wanted"
+    message = f"under the board's slot and screws {max(left, 0.0):.2f} mm are left; {wanted:g} mm are wanted"
     yield error("spine-thin", ctx.name, message, {"left": left, "wanted": wanted}, blocks=True)
 
 

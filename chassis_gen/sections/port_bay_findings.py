@@ -233,7 +233,9 @@ def _screw_findings(
         return tuple(found)
     left = level_of(d) - d.depth - last.depth + ctx.radius
     if left < last.least_wall:
-        message = f"{left:.2f} mm are left under the carrier's screw; {last.least_wall:.2f} mm are wanted"
+        message = (
+            f"{max(left, 0.0):.2f} mm are left under the carrier's screw; {last.least_wall:.2f} mm are wanted"
+        )
         numbers = {"left": left, "wanted": last.least_wall}
         other = "insert" if last.kind == "tapped" else "tapped"
         ways = (

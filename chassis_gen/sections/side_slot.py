@@ -266,8 +266,8 @@ class _Planned(Slot, frozen=True, dict=True):
         if left >= wanted:
             return None
         message = (
-            f"under the slot of {self.part.name} {left:.2f} mm of the chassis are left, {wanted:g} mm are wanted: "
-            f"it reaches {self.ctx.radius - self.lowest:.2f} mm into a chassis of {2 * self.ctx.radius:.2f} mm"
+            f"under the slot of {self.part.name} {max(left, 0.0):.2f} mm of the chassis are left, {wanted:g} mm are "
+            f"wanted: it reaches {self.ctx.radius - self.lowest:.2f} mm into a chassis of {2 * self.ctx.radius:.2f} mm"
         )
         numbers = {"left": left, "wanted": wanted, "short_by": wanted - left}
         higher = math.floor(10 * (self.params.sunk - (wanted - left))) / 10

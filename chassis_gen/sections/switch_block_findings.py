@@ -105,6 +105,8 @@ def _screws(params: SwitchBlockParams, ctx: SectionContext, carrier: Carrier) ->
         yield error("carrier-thin", way.id, message, numbers, remedy, blocks=True)
     left = carrier.ledge_height - held.depth + ctx.radius
     if left < held.least_wall:
-        message = f"{left:.2f} mm are left under the carrier's screw; {held.least_wall:.2f} mm are wanted"
+        message = (
+            f"{max(left, 0.0):.2f} mm are left under the carrier's screw; {held.least_wall:.2f} mm are wanted"
+        )
         numbers = {"left": left, "wanted": held.least_wall}
         yield error("screw-too-deep", held.id, message, numbers, blocks=True)

@@ -369,14 +369,18 @@ def test_a_remedy_for_an_unrouted_wire_passes_when_applied(tmp_path: Path) -> No
 def test_a_body_in_a_bay_that_fills_is_told_both_lengths_and_what_gives_it_room(tmp_path: Path) -> None:
     """Two millimetres of straight wire before and behind a sleeve of 60 mm make 64 mm (chosen)."""
     text = BUILD.replace("length = 30", 'length = "fill"').replace(
-        "[[tube", "[tube]\nchassis_end = 245\n[[tube", 1
+        "[[tube", "[tube]\nchassis_end = 190\n[[tube", 1
     )
-    plan = built(tmp_path, f'{PLUS}in_line = [{{ kind = "resistor", length = 60 }}]\n{MINUS}', text)
+    plan = built(
+        tmp_path, f'{PLUS}in_line = [{{ kind = "resistor", length = 60, section = "bay" }}]\n{MINUS}', text
+    )
     (found,) = [f for f in plan.findings if f.code == "body-no-room"]
     assert found.numbers["wanted_length"] >= 64.0
     longest, wanted = found.numbers["longest_run"], found.numbers["wanted_length"]
     assert f"the longest is {longest:.2f} mm, {wanted:.2f} mm are wanted" in found.message
     ends = [r.value for r in found.candidates if r.key == "tube.chassis_end"]
     assert ends
-    assert ends[0] == pytest.approx(245 + wanted - longest, abs=0.15)
+    assert ends[0] == pytest.approx(190 + wanted - longest, abs=0.15)
     assert found.candidates[-1].key is None
+    assert found.remedy is not None
+    assert (found.remedy.key, found.remedy.tried) == ("tube.chassis_end", True)

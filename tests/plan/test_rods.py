@@ -134,3 +134,13 @@ def test_an_end_too_short_for_a_rods_end_grows(tmp_path: Path) -> None:
     assert found.remedy is not None
     assert (found.remedy.key, found.remedy.tried) == ("section[0].thickness", True)
     assert found.remedy.value == pytest.approx(found.numbers["needed"], abs=0.1)
+
+
+def test_the_first_section_s_part_is_passed_by_beginning_behind_it(tmp_path: Path) -> None:
+    text = BUILD + ROD.format(circle=20.0, start="cell", end="end")
+    hits = [f for f in planned(tmp_path, text).findings if f.code == "rod-hits-part" and f.where == "cell"]
+    assert hits
+    words = hits[0].candidates[-1]
+    assert words.key is None
+    assert "(from = " in words.text
+    assert "before it" not in words.text
