@@ -750,7 +750,10 @@ def _room_remedies(
         for c in _cells_that_fit(params, ctx)[:MOST_CELLS]
     ]
     bore = math.ceil(20 * (ctx.bore_radius + short)) / 10
-    return *found, Remedy(None, None, f"a tube with a bore of {bore:g} mm or more, or a thinner cell")
+    words = f"a tube with a bore of {bore:g} mm or more, or a thinner cell"
+    if detail.ribbon and floor >= least:
+        words += "; without its ribbon slot (ribbon_slot = false) the wall would do, if all else has room"
+    return *found, Remedy(None, None, words)
 
 
 def _cells_that_fit(params: CellCradleParams, ctx: SectionContext) -> list[Part]:
