@@ -142,12 +142,7 @@ def _progress(session: Session) -> Iterator[Progress]:
 
 
 def _document(outcome: Outcome) -> dict[str, Any]:
-    return {
-        **as_data(outcome),
-        "changed": list(outcome.changed),
-        "pieces": [as_data(p) for p in outcome.pieces],
-        "problems": [as_data(p) for p in outcome.problems],
-    }
+    return {**as_data(outcome), "changed": list(outcome.changed)}
 
 
 def _text(outcomes: Sequence[Outcome]) -> str:

@@ -9,7 +9,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
-from chassis_gen.plan.beside import with_companions
 from chassis_gen.plan.chassis import Lane, Wire
 from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.laying import Ground, Wiring
@@ -18,8 +17,8 @@ from chassis_gen.plan.letter_room import Blank
 from chassis_gen.plan.lettering import LaidText, laid_text
 from chassis_gen.plan.model import Obstacle, Outer, SectionPlan, Sector, Slab
 from chassis_gen.plan.outer_room import ROW
+from chassis_gen.plan.outer_work import OuterGround
 from chassis_gen.plan.wiring import lay_build
-from chassis_gen.sections.base import Rules, SectionContext
 
 DEGREE = 1.0
 """By how much a place is wider than text and wall at both sides, degrees: lanes and room go by whole degrees."""
@@ -50,53 +49,37 @@ class KeptPlace(Struct, frozen=True):
 
 
 def laid_round(
-    inputs: BuildInputs,
-    sections: Sequence[SectionPlan],
-    hosts: Mapping[str, str],
-    contexts: Mapping[str, SectionContext],
-    rules: Rules,
-    ground: Ground,
-    wires: Sequence[Wire],
+    inputs: BuildInputs, face: OuterGround, ground: Ground, wires: Sequence[Wire]
 ) -> tuple[Wiring, tuple[Finding, ...]]:
     """Return a path for every wire round the places that texts keep, and which places bar which wires.
 
     Args:
         inputs: the build's files.
-        sections: all planned sections.
-        hosts: for each companion the section whose body it is cut into.
-        contexts: what each section knows.
-        rules: limits of printing.
+        face: what the texts stand on.
         ground: what the wires are laid over.
         wires: all wires that were asked for.
     """
-    places = tuple(_places(inputs, sections, hosts, contexts, rules, ground))
+    places = tuple(_places(inputs, face, ground.blocked))
     barred = (*ground.blocked, *(p.obstacle for p in places))
-    wiring = lay_build(replace(ground, blocked=barred), wires, sections)
+    wiring = lay_build(replace(ground, blocked=barred), wires, face.sections)
     if not wiring.unrouted:
         return wiring, ()
-    free = lay_build(ground, wires, sections)
+    free = lay_build(ground, wires, face.sections)
     over = {w.id for w in free.unrouted}
     gained = [w.id for w in wiring.unrouted if w.id not in over]
-    return wiring, tuple(_findings(places, gained, free.lanes, ground.outer)) if gained else ()
+    return wiring, tuple(_findings(places, gained, free.lanes, face.outer)) if gained else ()
 
 
-def _places(
-    inputs: BuildInputs,
-    sections: Sequence[SectionPlan],
-    hosts: Mapping[str, str],
-    contexts: Mapping[str, SectionContext],
-    rules: Rules,
-    ground: Ground,
-) -> Iterator[KeptPlace]:
-    merged = {s.name: s for s in with_companions(sections, hosts)}
+def _places(inputs: BuildInputs, face: OuterGround, blocked: tuple[Obstacle, ...]) -> Iterator[KeptPlace]:
+    bodies = {s.name: s for s in face.bodies}
     for i, table in enumerate(inputs.build.lettering):
         if not table.keep_place:
             continue
-        section = merged[hosts.get(table.section, table.section)]
-        blank = Blank(section.name, (), section, False, ground.outer, ground.blocked, rules)
+        section = bodies[face.hosts.get(table.section, table.section)]
+        blank = Blank(section.name, (), section, False, face.outer, blocked, face.rules)
         outline = inputs.texts[(table.font, table.text)]
-        laid = laid_text(table, outline, blank, contexts[table.section].clock_deg)
-        obstacle = _obstacle(laid, section, rules.least_wall, f'place of lettering "{table.text}"')
+        laid = laid_text(table, outline, blank, face.contexts[table.section].clock_deg)
+        obstacle = _obstacle(laid, section, face.rules.least_wall, f'place of lettering "{table.text}"')
         yield KeptPlace(i, table.text, section.name, laid.place.clock_deg, obstacle)
 
 

@@ -82,8 +82,7 @@ def lay_round_texts(
         return lay_build(wires_over, wires, ground.sections), ()
     from chassis_gen.plan.letter_places import laid_round
 
-    g = ground
-    return laid_round(inputs, g.sections, g.hosts, g.contexts, g.rules, wires_over, wires)
+    return laid_round(inputs, ground, wires_over, wires)
 
 
 def with_outer_work(

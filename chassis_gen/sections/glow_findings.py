@@ -7,6 +7,7 @@ import math
 from chassis_gen.findings import Finding, Remedy, wall_left
 from chassis_gen.parts.model import Part
 from chassis_gen.sections.base import SectionContext
+from chassis_gen.sections.features.surface import half_chord
 from chassis_gen.sections.glow_frame import chord_height, entry_half_angle
 from chassis_gen.sections.glow_keys import (
     BODY_ROOM,
@@ -65,7 +66,7 @@ def _room_findings(params: GlowChamberParams, ctx: SectionContext, d: GlowChambe
         numbers = {"width": d.rear_wall, "thickness": rear, "least_thickness": 2 * least}
         # a wider wall stands nearer to the axis at its sides: the widest that is thick enough there, down to the least
         deep = d.rear_level + 2 * least
-        widest = math.floor(20 * math.sqrt(max(0.0, ctx.radius**2 - deep**2))) / 10
+        widest = math.floor(20 * half_chord(ctx.radius, deep)) / 10
         usual = min(SPINE, ctx.radius)
         widths = [w for w in dict.fromkeys((SPINE, widest)) if usual <= w <= widest and w != d.rear_wall]
         candidates = (

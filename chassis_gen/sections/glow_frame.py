@@ -11,6 +11,7 @@ import math
 from chassis_gen.plan.model import OVERLAP, TubeLane
 from chassis_gen.plan.sums import on_grid
 from chassis_gen.sections.base import SectionContext
+from chassis_gen.sections.features.surface import half_chord
 from chassis_gen.sections.glow_keys import (
     SOURCE,
     GlowChamberParams,
@@ -51,7 +52,7 @@ def rear_width(params: GlowChamberParams, ctx: SectionContext, level: float) -> 
     if params.rear_wall is not None:
         return params.rear_wall
     side = level + REAR_SIDE
-    return on_grid(min(REAR_SHARE * ctx.radius, 2 * math.sqrt(max(0.0, ctx.radius**2 - side**2))))
+    return on_grid(min(REAR_SHARE * ctx.radius, 2 * half_chord(ctx.radius, side)))
 
 
 def rear_half_angle(width: float, radius: float) -> float:

@@ -32,7 +32,7 @@ from chassis_gen.plan.strain_relief import (
 )
 from chassis_gen.plan.sums import CHOSEN, WALL, Dimension, Term, on_grid
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting
-from chassis_gen.sections.features.surface import least_surface
+from chassis_gen.sections.features.surface import half_chord, least_surface
 from chassis_gen.shapes.frame import radial, reversed_axis
 from chassis_gen.shapes.primitives import Box, Primitive, TubeSegment
 from chassis_gen.shapes.recipe import Step, add, cut
@@ -215,12 +215,12 @@ def _tie(params: LeadBayParams, ctx: SectionContext, clock: float, station: floa
     )
     reach = span.total / 2 + slot
     # the rail's faces are round: they are met lower at the slots than over its middle
-    floor = math.sqrt(max(0.0, inner**2 - reach**2))
+    floor = half_chord(inner, reach)
     top = ctx.outer.largest_radius(station - plain.length.total, station + plain.length.total)
     turn = math.degrees(math.asin(min(1.0, reach / ctx.radius)))
     low, high = station - plain.length.total / 2, station + plain.length.total / 2
     surface = least_surface(ctx.outer, low, high, clock, turn)
-    groove = math.sqrt(max(0.0, surface**2 - reach**2)) - slot
+    groove = half_chord(surface, reach) - slot
     frame = reversed_axis(radial(clock, station, on_grid(floor)))
     relief = StrainRelief(name, "tie", frame, on_grid(top - floor), span, plain.length, plain.depth)
     return Tie(relief, station, clock, on_grid(groove), groove - inner)

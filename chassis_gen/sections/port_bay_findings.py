@@ -10,6 +10,7 @@ from chassis_gen.parts.model import Part
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.head_screw import HEAD_DIAMETERS
 from chassis_gen.sections.features.screw_hole import hole_finding
+from chassis_gen.sections.features.surface import half_chord
 from chassis_gen.sections.port_bay_model import (
     CARRIER_WALL,
     COVER,
@@ -117,7 +118,7 @@ def _room_findings(
         found.append(error("port-deep", ctx.name, message, numbers, *_shallower(params), blocks=True))
     wide = d.well.half_x if d.well else d.recess_radius
     at = level - d.depth if d.well else level
-    side = math.sqrt(max(0.0, r**2 - at**2)) - wide
+    side = half_chord(r, at) - wide
     if side < 2 * least:
         message = (
             f"beside the port's seat {max(side, 0.0):.2f} mm of wall are left; {2 * least:g} mm are wanted"

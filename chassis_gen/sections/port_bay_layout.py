@@ -120,7 +120,7 @@ def _radial_level(ctx: SectionContext, part: Part, plug: CutOffPlug | None) -> f
     room = ctx.radius - COVER
 
     def under(half: float) -> float:
-        return math.sqrt(max(0.0, room**2 - half**2))
+        return half_chord(room, half)
 
     if part.kind == "port_board":
         out = part.size("connector_overhang") - CARRIER_WALL

@@ -10,6 +10,7 @@ from chassis_gen.parts.model import Part
 from chassis_gen.plan.sums import PART_SIZE
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.screw_hole import hole_finding
+from chassis_gen.sections.features.surface import half_chord
 from chassis_gen.sections.resonance_cap import CapHold, CapKind, Grille, Ports, port_finding
 from chassis_gen.sections.speaker_cup_model import LEAD_ROOM, LEAST_LEDGE, SpeakerCupParams, SpeakerCupPlan
 from chassis_gen.sections.speaker_cup_sums import largest_speaker, radial_sum
@@ -319,7 +320,7 @@ def _narrower_flats(ctx: SectionContext, distance: float) -> Iterator[Remedy]:
     The flat is one plane over the whole chassis, as wide as asked for where the chassis is narrowest.
     """
     narrowest = min(s.radius for s in ctx.outer.steps)
-    width = math.floor(4 * math.sqrt(max(0.0, narrowest**2 - distance**2))) / 2
+    width = math.floor(4 * half_chord(narrowest, distance)) / 2
     if width >= 1.0:
         yield Remedy("bearing.flat_width", width, f"printing flat of {width:g} mm")
     yield Remedy("bearing.flat_width", 0.0, "no printing flat")

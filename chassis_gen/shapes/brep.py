@@ -59,7 +59,11 @@ _NO_AREA = 1e-9
 _IN_PLANE = 1e-6
 _NEARLY_TOUCHING = (1e-5, 1e-4, 1e-3)
 """Faces closer than these count as one where a cut fails without it, mm (chosen)."""
+_LOST = 1e-3
+"""Share of a body beyond its cutters at which a cut has failed (chosen): integration errs by less, and what is
+smaller shows when the solid is held against the mesh."""
 _NOTHING_LEFT = "nothing is left of the solid"
+_MORE_LOST = "the exact kernel takes more away than the cutters hold"
 
 
 def solid(primitive: Primitive) -> Shape:
@@ -231,24 +235,25 @@ def _cut(body: Shape, steps: tuple[Step, ...], tools: list[Shape]) -> Shape:
     for step, tool in zip(steps, tools, strict=True):
         if step.must_touch and not bounds_overlap(around, bounds(tool)):
             raise GeometryError(step.label, "this cut removes nothing")
-    made = body
+    made, held = body, volume(body)
     for apart in _apart(tools):
-        made = _without(made, apart)
+        made, held = _without(made, held, apart, steps[-1].label)
     return made
 
 
-def _without(body: Shape, tools: list[Shape]) -> Shape:
-    """Return the body without tools that keep apart; where the kernel loses the body, its faces are taken as thicker.
+def _without(body: Shape, held: float, tools: list[Shape], label: str) -> tuple[Shape, float]:
+    """Return the body without tools that keep apart, and its volume.
 
-    Faces that all but touch can make it lose more than the tools hold.
+    Faces that all but touch can make the kernel lose more than the tools hold, even the whole body; they then count
+    as one. What comes of it is held against the mesh like any other cut.
     """
-    least = volume(body) - sum(volume(t) for t in tools) - NOTHING_REMOVED
-    less = body.cut(*tools)
-    for thick in _NEARLY_TOUCHING:
-        if volume(less) >= least:
-            break
-        less = body.cut(*tools, tol=thick)
-    return less
+    least = held * (1.0 - _LOST) - sum(volume(t) for t in tools)
+    for nearly in (None, *_NEARLY_TOUCHING):
+        less = body.cut(*tools, tol=nearly)
+        left = volume(less)
+        if left >= least:
+            return less, left
+    raise GeometryError(label, _MORE_LOST)
 
 
 def _apart(tools: list[Shape]) -> list[list[Shape]]:

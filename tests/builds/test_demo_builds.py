@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from chassis_gen.params.workspace import Workspace
+from chassis_gen.shapes import mesh
+from chassis_gen.shapes.agreement import compare, cut_stations, without_patterns
 from tests.builds.support import ROOT, demo, hits, onward, outward, stl
 
 BUILDS = Workspace(ROOT).builds()
@@ -142,3 +144,14 @@ def test_the_stepped_bore_leaves_the_second_button_where_its_opening_is() -> Non
     for axis in (onward(opening.clock_deg), np.array([0.0, 0.0, 1.0])):
         plus, minus = (hits(stl(made.files, "fore"), middle, way * axis)[0] for way in (1.0, -1.0))
         assert (plus - minus) / 2 == pytest.approx(0.0, abs=0.02)
+
+
+def test_the_largest_demos_most_cut_section_agrees_in_both_kernels() -> None:
+    """Its webs all but touch drops and bends, at which the exact kernel once lost the whole section."""
+    brep = pytest.importorskip("chassis_gen.shapes.brep")
+    recipes = [r for p in demo("ferry-beacon")[0].plan.pieces for r in p.recipes]
+    recipe = max(recipes, key=lambda r: len(r.steps))
+    made = without_patterns(recipe)
+    chord = mesh.DEFAULT_CHORD
+    found = compare(made, mesh.make(made), brep.make(made), chord, cut_stations(made, chord))
+    assert found.ok, "\n".join(found.rows())

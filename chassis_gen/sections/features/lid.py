@@ -11,13 +11,12 @@ The lid's sides stand upright beside that middle, so it lifts straight out; its 
 
 from __future__ import annotations
 
-import math
-
 from msgspec import Struct
 
 from chassis_gen.plan.model import OVERLAP, ExtraPiece
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.screw_hole import ShapedHole, hole_cuts, hole_cutters
+from chassis_gen.sections.features.surface import half_chord
 from chassis_gen.shapes.frame import Frame, Vec3, clocked
 from chassis_gen.shapes.primitives import Box, Cylinder, Primitive, Ring, TubeSegment, Within
 from chassis_gen.shapes.recipe import Step, add, cut
@@ -179,7 +178,7 @@ def frame_steps(lid: Lid, ctx: SectionContext) -> tuple[Step, ...]:
     sides = lid.seat_radius - lid.wall
     inner = lid.rebate_half - SIDE_REST
     # Nothing is wanted below the seat's outermost edge.
-    edge = math.sqrt(max(0.0, lid.seat_radius**2 - lid.rebate_half**2))
+    edge = half_chord(lid.seat_radius, lid.rebate_half)
     low = max(0.0, edge - FRAME_BELOW - lid.wall)
     blocks = [
         (lid.box(wide, low, _top(ctx), a, lid.open_from), sides if lid.hook else ends),
