@@ -16,8 +16,8 @@ from chassis_gen.plan.letter_faces import PlaneFace
 from chassis_gen.plan.letter_room import Blank
 from chassis_gen.plan.lettering import LaidText, laid_text
 from chassis_gen.plan.model import Obstacle, Outer, SectionPlan, Sector, Slab
+from chassis_gen.plan.outer_ground import OuterGround
 from chassis_gen.plan.outer_room import ROW
-from chassis_gen.plan.outer_work import OuterGround
 from chassis_gen.plan.wiring import lay_build
 
 DEGREE = 1.0

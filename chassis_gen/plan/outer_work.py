@@ -2,41 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from chassis_gen.findings import Finding
 from chassis_gen.plan.inputs import BuildInputs, Gathering
-from chassis_gen.plan.model import Obstacle, Outer, SectionPlan
+from chassis_gen.plan.model import Obstacle
+from chassis_gen.plan.outer_ground import OuterGround
 from chassis_gen.plan.wiring import lay_build
-from chassis_gen.sections.base import Rules, SectionContext
 
 if TYPE_CHECKING:
     from chassis_gen.plan.chassis import PiecePlan, SurfaceWork, Wire
     from chassis_gen.plan.laying import Ground, Wiring
     from chassis_gen.plan.letter_faces import PlacedText
-
-
-class OuterGround(Struct, frozen=True):
-    """What surface work stands on.
-
-    Args:
-        sections: all planned sections.
-        bodies: the sections in line, with their companions' obstacles.
-        hosts: for each companion the section whose body it is cut into.
-        contexts: what each section knows.
-        outer: the chassis's outer surface.
-        rules: limits of printing.
-    """
-
-    sections: Sequence[SectionPlan]
-    bodies: Sequence[SectionPlan]
-    hosts: Mapping[str, str]
-    contexts: Mapping[str, SectionContext]
-    outer: Outer
-    rules: Rules
 
 
 class OuterWork(Struct, frozen=True):

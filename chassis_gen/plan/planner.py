@@ -28,7 +28,8 @@ from chassis_gen.plan.model import Outer, SectionPlan
 from chassis_gen.plan.netlist import asked_wires, own_terminals
 from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
 from chassis_gen.plan.noted import basis_findings, trial_findings
-from chassis_gen.plan.outer_work import OuterGround, check_outer_work, lay_round_texts, with_outer_work
+from chassis_gen.plan.outer_ground import OuterGround
+from chassis_gen.plan.outer_work import check_outer_work, lay_round_texts, with_outer_work
 from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
 from chassis_gen.plan.printing import compensation_words, printer_findings
 from chassis_gen.plan.setting import make_setting
