@@ -166,10 +166,11 @@ class _Piece:
 
     def _fused(self, shapes: Sequence[Any]) -> Any:
         first, *more = shapes
-        joined = _without_seams(first.fuse(*more) if more else first)
-        if not joined.isValid():
+        joined = first.fuse(*more) if more else first
+        cleaned = _without_seams(joined)
+        if cleaned is None and not joined.isValid():
             raise GeometryError(self.name, "the exact kernel made an invalid solid of its sections")
-        return joined
+        return joined if cleaned is None else cleaned
 
     def _compared(self, number: int) -> Agreement:
         from chassis_gen.shapes.agreement import compare, cut_stations
@@ -216,11 +217,11 @@ class _Piece:
 
 
 def _without_seams(joined: Any) -> Any:
-    """Return a union with the seams between its sections taken out, or as it is where that would spoil it."""
+    """Return a union with the seams between its sections taken out, or None where that would spoil it."""
     cleaned = joined.clean()
     kept = math.isclose(cleaned.Volume(), joined.Volume(), rel_tol=SAME_VOLUME)
     same = kept and len(cleaned.Solids()) == len(joined.Solids()) and cleaned.isValid()
-    return cleaned if same else joined
+    return cleaned if same else None
 
 
 def _disagreement(agreement: Agreement) -> tuple[Finding, ...]:

@@ -31,7 +31,7 @@ else:
 VOLUME_SHARE = 0.03
 SECTION_SHARE = 0.05
 KERNEL_NOISE = 1e-6
-# Stations are multiples of 2^-14 mm; a quarter of that off a middle keeps a section out of every face.
+# Stations of faces are multiples of 2^-14 mm; half of 2^-15 off a multiple of that keeps a section out of every face.
 _OFF_FACES = 2.0**-16
 _ALONG = 0.1
 
@@ -121,10 +121,10 @@ def without_patterns(recipe: Recipe) -> Recipe:
 
 
 def cut_stations(recipe: Recipe, chord: float) -> tuple[float, ...]:
-    """Return the stations, mm, of level sections through the middle of what each cut takes from the added solids.
+    """Return few stations, mm, of level sections through the middle half of what each cut takes from the added solids.
 
     They lie across the tube's axis, where the faceted tube walls keep their area and a forgotten hole
-    shows. Cuts that share a middle share a plane.
+    shows. Cuts share a plane where their middle halves overlap.
 
     Args:
         recipe: the recipe.
@@ -139,14 +139,26 @@ def cut_stations(recipe: Recipe, chord: float) -> tuple[float, ...]:
     if not added.steps:
         raise GeometryError(recipe.name, "the recipe adds nothing")
     body = mesh.make(added, chord)
-    stations: set[float] = set()
+    middles: list[tuple[float, float]] = []
     for step in recipe.steps:
         if step.operation == "cut":
             taken = body.common(mesh.solid(step.solid, chord))
             if not taken.is_empty:
                 (_, _, low), (_, _, high) = taken.bounds
-                stations.add(round((low + high) / 2.0 * 2.0**15) / 2.0**15)
-    return tuple(z + _OFF_FACES for z in sorted(stations))
+                middles.append((low + (high - low) / 4.0, high - (high - low) / 4.0))
+    return tuple(round(z * 2.0**15) / 2.0**15 + _OFF_FACES for z in _shared(middles))
+
+
+def _shared(ranges: Sequence[tuple[float, float]]) -> tuple[float, ...]:
+    """Return as few values as there must be, rising, so that one lies in each range of lowest and highest value.
+
+    The least highest value serves every range that has begun by then (greedy stabbing of intervals, from memory).
+    """
+    values: list[float] = []
+    for low, high in sorted(ranges, key=lambda r: r[1]):
+        if not values or low > values[-1]:
+            values.append(high)
+    return tuple(values)
 
 
 def _bounds_figures(mesh_body: Body, shape: Shape, chord: float) -> list[Compared]:

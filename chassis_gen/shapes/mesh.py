@@ -99,7 +99,7 @@ def make(recipe: Recipe, chord: float = DEFAULT_CHORD) -> Body:
     """
     made: Body | None = None
     for operation, steps in recipe.batches():
-        tools = [_tool(step, chord) for step in steps]
+        tools = [tool(step, chord) for step in steps]
         if made is None and operation == "cut":
             raise GeometryError(steps[0].label, "there is nothing to cut from yet")
         if made is None:
@@ -116,8 +116,16 @@ def make(recipe: Recipe, chord: float = DEFAULT_CHORD) -> Body:
     return made
 
 
-def _tool(step: Step, chord: float) -> Body:
-    """Return a step's solid as one original, so that the kernel can tell which facets came from it."""
+def tool(step: Step, chord: float = DEFAULT_CHORD) -> Body:
+    """Return a step's solid as one original, so that the kernel can tell which facets came from it.
+
+    Args:
+        step: of a recipe.
+        chord: chord tolerance of round walls, mm.
+
+    Raises:
+        GeometryError: with the step's label, when its figures enclose no solid.
+    """
     try:
         made = solid(step.solid, chord)
         return made if made.manifold.original_id() >= 0 else Body(made.manifold.as_original(), chord)

@@ -117,8 +117,27 @@ def agreed(recipe: Recipe, made_of: Recipe | None = None) -> Agreement:
 def test_a_section_like_recipe_agrees() -> None:
     found = agreed(TUBE)
     assert found.ok, "\n".join(found.rows())
-    assert len(found.figures) == 1 + 6 + 3
+    assert len(found.figures) == 1 + 6 + 2
     assert all(row.startswith("tube: ") and row.endswith("agrees") for row in found.rows())
+
+
+def test_a_plane_goes_through_the_middle_half_of_each_cut() -> None:
+    """Of the lane, 0 to 50, that is 12.5 to 37.5; of the hole, in walls and web, 8.25 to 9.75.
+
+    The seat cuts the web from 20 to 49.5, of which that is 27.375 to 42.125.
+    """
+    assert cut_stations(TUBE, CHORD) == pytest.approx((9.75, 37.5), abs=0.01)
+
+
+def test_a_cut_in_a_room_that_is_open_already_changes_nothing() -> None:
+    within = cut("way", Box((-2.0, -2.0, 25.0), (2.0, 2.0, 30.0)), must_touch=False)
+    assert brep.volume(brep.make(TUBE.then(within))) == pytest.approx(brep.volume(brep.make(TUBE)), rel=1e-12)
+    only_air = Recipe(
+        "r",
+        add("block", Box((0, 0, 0), (1, 2, 3)))
+        + cut("way", placed(Box((0, 0, 0), (1, 1, 1)), shifted(9.0)), must_touch=False),
+    )
+    assert brep.volume(brep.make(only_air)) == pytest.approx(6.0)
 
 
 @pytest.mark.parametrize("label", ["seat", "button hole", "lane"])
