@@ -199,7 +199,7 @@ class PlacedBody(Struct, frozen=True):
     cut: bool
 
 
-class Leg(Struct, frozen=True):
+class Leg(Struct, frozen=True, gc=False):
     """One straight or round stretch of a wire's path.
 
     Args:

@@ -15,6 +15,7 @@ Joints hold their wire at any angle, so a drop shorter than the radius needs a p
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 
@@ -28,7 +29,6 @@ from chassis_gen.plan.laying import (
     Ground,
     Laid,
     Stretch,
-    Visit,
     half_window,
     is_hollow,
     is_tunnel,
@@ -368,25 +368,29 @@ def drop_bends(
     """
     if not ground.rules.bend:
         return ()
-    found = []
+    found, even = [], _even_roofs(stretches, ground)
+    own: dict[str, list[Lane]] = {}
+    for lane in lanes:
+        for w in () if lane.tube else lane.wires:
+            own.setdefault(w, []).append(lane)
     for x in laid:
         ends = ((x.low, x.visits[0], x.visits[0].up), (x.high, x.visits[-1], not x.visits[-1].up))
         for terminal, visit, up in ends if x.along else ():
-            if visit.tube is None and not stretches[visit.stretch].hollow:
-                found.append(_bend(x, terminal, visit, up, lanes, stretches, ground))
+            stretch = stretches[visit.stretch]
+            if visit.tube is None and not stretch.hollow:
+                mine = [y for y in own.get(x.wire.id, ()) if spans(y, visit.clock)]
+                until = even[visit.stretch][up]
+                found.append(_bend(x, terminal, visit.clock, up, mine, stretch, until, ground))
     return tuple(found)
 
 
-def _even_until(at: int, up: bool, stretches: Sequence[Stretch], ground: Ground) -> float:
-    """Return the station up to which a lane's roof doesn't step from a stretch on, mm."""
-    step = 1 if up else -1
-
-    def roof(k: int) -> tuple[float, bool]:
-        return stretches[k].radius, is_tunnel(stretches[k].section, ground)
-
-    while 0 <= at + step < len(stretches) and roof(at + step) == roof(at):
-        at += step
-    return stretches[at].z1 if up else stretches[at].z0
+def _even_roofs(stretches: Sequence[Stretch], ground: Ground) -> list[tuple[float, float]]:
+    """Return for each stretch the stations between which the roof of a lane doesn't step, mm."""
+    found: list[tuple[float, float]] = []
+    for _, run in itertools.groupby(stretches, key=lambda s: (s.radius, is_tunnel(s.section, ground))):
+        members = list(run)
+        found += [(members[0].z0, members[-1].z1)] * len(members)
+    return found
 
 
 def _rise(place: Place, clock: int, radius: float, until: float, own: Sequence[Lane]) -> float:
@@ -400,33 +404,32 @@ def _rise(place: Place, clock: int, radius: float, until: float, own: Sequence[L
     for lane in sorted(own, key=lambda y: side * (y.z0 + y.z1)):
         begins, ends = (lane.z0, lane.z1) if place.up else (lane.z1, lane.z0)
         higher = lane.bottom_radius - place.bottom
-        along = float(place.corner.rounding(radius, max(higher, 0.0))[1][clock])
-        if side * (ends - near) > 0 and side * (until - begins) > 0 and side * (begins - near) < along:
-            rise = max(rise, higher)
+        if higher <= rise or side * (ends - near) <= 0 or side * (until - begins) <= 0:
+            continue
+        if side * (begins - near) < float(place.corner.rounding(radius, higher)[1][clock]):
+            rise = higher
     return rise
 
 
 def _bend(
     x: Laid,
     terminal: PlacedTerminal,
-    visit: Visit,
+    clock: int,
     up: bool,
-    lanes: Sequence[Lane],
-    stretches: Sequence[Stretch],
+    own: Sequence[Lane],
+    stretch: Stretch,
+    until: float,
     ground: Ground,
 ) -> Bend:
-    stretch = stretches[visit.stretch]
-    own = [y for y in lanes if x.wire.id in y.wires and not y.tube and spans(y, visit.clock)]
-    here = (y.bottom_radius for y in own if lies_in(y, stretch, visit.clock))
+    here = (y.bottom_radius for y in own if lies_in(y, stretch, clock))
     bottom = next(here, stretch.radius - lane_size(x.wire, stretch, ground)[0])
     half = half_window(x.wire, stretch, ground)
     wanted = wanted_radius(x.wire, ground)
-    until = _even_until(visit.stretch, up, stretches, ground)
     place = place_of(terminal, x.wire, stretch, bottom, half, up, ground)
-    place = replace(place, rise=_rise(place, visit.clock, wanted, until, own))
-    radius = min(_largest(place, visit.clock, wanted, ground), _between_drops(x, wanted))
-    c, s = unit(visit.clock)
-    ux, uy = place.headings[:, visit.clock].tolist()
+    place = replace(place, rise=_rise(place, clock, wanted, until, own))
+    radius = min(_largest(place, clock, wanted, ground), _between_drops(x, wanted))
+    c, s = unit(clock)
+    ux, uy = place.headings[:, clock].tolist()
     side = 1.0 if up else -1.0
     frame = Frame(
         (bottom * c, bottom * s, on_grid(terminal.position[2])),
@@ -434,12 +437,12 @@ def _bend(
         (0.0, 0.0, side),
         (side * uy, -side * ux, 0.0),
     )
-    below, along = (float(v[visit.clock]) for v in place.corner.rounding(radius, place.rise))
-    rise = place.rise * float(place.corner.slant[visit.clock])
+    below, along = (float(v[clock]) for v in place.corner.rounding(radius, place.rise))
+    rise = place.rise * float(place.corner.slant[clock])
     high, far = place.corner.centre(radius)
     closed = is_tunnel(stretch.section, ground)
     # in a tunnel as wide as the drop where it comes out of the bore's side, and no wider than the lane's room
-    slanting = place.corner.size / 2 * float(place.corner.slant[visit.clock])
+    slanting = place.corner.size / 2 * float(place.corner.slant[clock])
     return Bend(
         x.wire.id,
         terminal.id,
@@ -450,8 +453,8 @@ def _bend(
         place.corner.size,
         below,
         along,
-        (float(high[visit.clock]), float(far[visit.clock]) + place.corner.size / 2),
-        visit.clock,
+        (float(high[clock]), float(far[clock]) + place.corner.size / 2),
+        clock,
         min(math.degrees(slanting / bottom), half + 0.5) if closed else half + MOUTH_OVERLAP,
         bottom + (place.corner.deep / 2 if closed else rise + OVERLAP),
         rise,

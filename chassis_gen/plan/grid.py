@@ -56,12 +56,12 @@ class Needs(Struct, frozen=True, eq=False):
     Args:
         depth: of a lane, mm.
         half: degrees to each side of a window's middle degree.
-        fill: largest share of a lane that wire may fill.
+        sizes: half, depth, and the largest share of a lane that wire may fill, row by row.
     """
 
     depth: Clocks
     half: Rows
-    fill: Clocks
+    sizes: tuple[tuple[int, float, float], ...]
 
 
 class _Passage(Struct, frozen=True):
@@ -98,6 +98,7 @@ class Grid:
         room = self.radius[:, None] - np.stack([s.limit for s in stretches])
         self.room: Clocks = np.minimum(room, np.minimum(np.roll(room, 1, 1), np.roll(room, -1, 1)))
         self._reserve()
+        self._own = self._unlike()
 
     def _reserve(self) -> None:
         for r in self.ground.reserved:
@@ -173,7 +174,7 @@ class Grid:
                 deep, wide = size_for(wire, place[0], place[1], self.ground)
                 known[place] = (deep, half_degrees(wide, s.radius - deep))
             depth[k], half[k] = known[place]
-        return Needs(depth, half, fill)
+        return Needs(depth, half, tuple(zip(half.tolist(), depth.tolist(), fill.tolist(), strict=True)))
 
     def bends_well(self, wire: Wire, terminal: PlacedTerminal, joint: int, up: bool) -> Mask | None:
         """Return at which degrees a wire's drop bends well into a lane to one side of a joint; None where all do.
@@ -207,8 +208,9 @@ class Grid:
             high: row after the last.
             alone: True to leave other wires out of account.
         """
-        rows = np.arange(low, high)
         needs = self.needs(wire)
+        begins = self._begins(low, high)
+        rows = low + np.flatnonzero(begins)
         depth, half = needs.depth[rows], needs.half[rows]
         taken = self.taken[rows] if not alone else np.minimum(self.taken[rows], 0)
         occupied = taken != 0
@@ -221,7 +223,25 @@ class Grid:
         if loud is not None:
             gap = np.ceil(np.degrees(self.ground.rules.keep_apart / (self.radius[rows] - depth))).astype(int)
             ok &= _rolled(_runs(~loud, 2 * half + 1 + 2 * gap), gap)
-        return _rolled(ok, half)
+        found: Mask = _rolled(ok, half)[np.cumsum(begins) - 1]
+        return found
+
+    def _begins(self, low: int, high: int) -> Mask:
+        """Return which rows from `low` to before `high` aren't like the row before, as a wire sees them.
+
+        Most rows begin where some wire's terminal stands, and are like the row before while that wire isn't laid.
+        """
+        begins = np.ones(high - low, dtype=bool)
+        taken = self.taken[low:high]
+        begins[1:] = self._own[low + 1 : high] | (taken[1:] != taken[:-1]).any(axis=1)
+        return begins
+
+    def _unlike(self) -> Mask:
+        """Return which rows aren't like the row before, no wire laid: in surface, room, lanes or what is reserved."""
+        unlike = np.ones(len(self.stretches), dtype=bool)
+        rows = (self.radius[:, None], self.closed[:, None], self.hollow[:, None], self.room, self.depth_at)
+        unlike[1:] = np.any([(x[1:] != x[:-1]).any(axis=1) for x in rows], axis=0)
+        return unlike
 
     def _others(self, wire: Wire, taken: NDArray[np.int32]) -> Mask | None:
         """Return which degrees are taken by wires that this one keeps apart from; None where nothing is."""
@@ -456,16 +476,14 @@ class Grid:
         wire, needs = laid.wire, self.needs(laid.wire)
         self.laid[wire.id] = laid
         area = math.pi * wire.outer_diameter**2 / 4
-        alike: dict[tuple[int, int, float, float], list[int]] = {}
+        alike: dict[tuple[int, tuple[int, float, float]], list[int]] = {}
         for v in laid.visits:
             if v.tube is not None:
                 key = next(key for tube, _, _, key in self.tubes if tube == v.tube)
                 self.in_tube.setdefault(key, []).append(wire.id)
                 continue
-            k = v.stretch
-            size = (v.clock, int(needs.half[k]), float(needs.depth[k]), float(needs.fill[k]))
-            alike.setdefault(size, []).append(k)
-        for (clock, half, depth, fill), rows in alike.items():
+            alike.setdefault((v.clock, needs.sizes[v.stretch]), []).append(v.stretch)
+        for (clock, (half, depth, fill)), rows in alike.items():
             window = Window(wire.id, clock, half, depth, area, fill, laid.along)
             for k in rows:
                 self.windows[k].append(window)

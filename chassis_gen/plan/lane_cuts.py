@@ -175,16 +175,16 @@ def lane_cuts(
             more(section, f"drop to {drop.terminal.id}", solid)
         for section, solid in _bent(drop, ground):
             more(section, f"bend at {drop.terminal.id}", solid)
-    by_section = itertools.groupby(sorted(drops, key=lambda d: d.section), key=lambda d: d.section)
-    for a, b in (pair for _, near in by_section for pair in itertools.combinations(near, 2)):
+    beside: dict[str, list[_Drop]] = {}
+    for drop in drops:
+        beside.setdefault(drop.section, []).append(drop)
+    for a, b in (pair for near in beside.values() for pair in itertools.combinations(near, 2)):
         if _leave_a_web(a, b, ground.wall):
             between = Hull(tuple(_corners(a, _span(a, b)) + _corners(b, _span(a, b))))
             more(a.section, f"web between drops to {a.terminal.id} and {b.terminal.id}", between)
-    for a, b in itertools.permutations(drops, 2):
-        more_between = _web_beside_bend(a, b, ground.wall)
-        if more_between is not None:
-            label = f"web between the bend at {a.terminal.id} and {b.terminal.id}"
-            more(a.section, label, more_between)
+    for a in drops:
+        for b, between in _webs_beside_bend(a, beside[a.section], ground.wall):
+            more(a.section, f"web between the bend at {a.terminal.id} and {b.terminal.id}", between)
     for x in laid:
         for section, solid in _galleries(x, laid, stretches, ground):
             more(section, f"gallery for {x.wire.id}", solid, *_rims(solid, ground))
@@ -205,8 +205,8 @@ def lane_cuts(
 
 
 class _Drop(Struct, frozen=True):
-    """The channel from a terminal out to the surface at a clock, square of a size, and its length to the lane's
-    bottom (degrees, mm)."""
+    """The channel from a terminal out to the surface at a clock, square of a size, its length to the lane's bottom,
+    and the stations that it takes near there, its flare included (degrees, mm)."""
 
     section: str
     terminal: PlacedTerminal
@@ -215,7 +215,13 @@ class _Drop(Struct, frozen=True):
     long: float
     channel: Box
     mouth: TubeSegment
+    stations: tuple[float, float]
     bend: Bend | None
+
+    @property
+    def foot(self) -> Vec3:
+        """Return where the middle of the channel meets the lane's bottom."""
+        return self.channel.frame.point((self.long, 0.0, 0.0))
 
 
 def _drops(
@@ -254,7 +260,9 @@ def _drops(
             )
             bend = bent.get((x.wire.id, t.id))
             long, channel = _channel(t, clock, bottom, size)
-            found.append(_Drop(holders[t.id], t, clock, size, long, channel, mouth, bend))
+            flare = bend.stations if bend is not None and bend.cuts else (mouth.z0, mouth.z1)
+            along = min(mouth.z0, flare[0]), max(mouth.z1, flare[1])
+            found.append(_Drop(holders[t.id], t, clock, size, long, channel, mouth, along, bend))
     return tuple(found)
 
 
@@ -306,33 +314,26 @@ def _bent(drop: _Drop, ground: Ground) -> Iterator[tuple[str, Primitive]]:
             yield s.name, flare
 
 
-def _web_beside_bend(a: _Drop, b: _Drop, wall: float) -> Hull | None:
-    """Return what is between the flare of a drop and another drop where it is no wall, or None.
+def _webs_beside_bend(a: _Drop, drops: Sequence[_Drop], wall: float) -> Iterator[tuple[_Drop, Hull]]:
+    """Yield what is between the flare of a drop and others of its section where it is no wall, with those.
 
-    The other one counts with its own flare where it has one to the same side, else with its channel.
+    Another one counts with its own flare where it has one to the same side, else with its channel.
     """
-    if a.bend is None or not a.bend.cuts or a.section != b.section or not _share_exit(a, b):
-        return None
-    own, other = a.bend.stations, _stations(b)
-    if own[0] >= other[1] + wall or other[0] >= own[1] + wall:
-        return None
-    near, far = (d.channel.frame.point((d.long, 0.0, 0.0)) for d in (a, b))
-    if math.dist(near[:2], far[:2]) >= (a.size + b.size) / 2 + wall:
-        return None
-    mate = b.bend if b.bend is not None and b.bend.cuts and b.bend.faces == a.bend.faces else None
-    span = _span(a, b)
-    if mate is not None:
-        return Hull((*a.bend.corners(span), *mate.corners(span))) if a.clock < b.clock else None
-    sides = ((b.long - a.bend.below, b.long), (-b.size / 2, b.size / 2), (-b.size / 2, b.size / 2))
-    return Hull((*a.bend.corners(), *map(b.channel.frame.point, itertools.product(*sides))))
-
-
-def _stations(drop: _Drop) -> tuple[float, float]:
-    """Return the stations that a drop takes near its lane, its flare included, mm."""
-    found = [drop.mouth.z0, drop.mouth.z1]
-    if drop.bend is not None and drop.bend.cuts:
-        found += drop.bend.stations
-    return min(found), max(found)
+    if a.bend is None or not a.bend.cuts:
+        return
+    low, high = a.bend.stations
+    for b in drops:
+        if b is a or low >= b.stations[1] + wall or b.stations[0] >= high + wall or not _share_exit(a, b):
+            continue
+        if math.dist(a.foot[:2], b.foot[:2]) >= (a.size + b.size) / 2 + wall:
+            continue
+        mate = b.bend if b.bend is not None and b.bend.cuts and b.bend.faces == a.bend.faces else None
+        if mate is None:
+            sides = ((b.long - a.bend.below, b.long), (-b.size / 2, b.size / 2), (-b.size / 2, b.size / 2))
+            yield b, Hull((*a.bend.corners(), *map(b.channel.frame.point, itertools.product(*sides))))
+        elif a.clock < b.clock:
+            span = _span(a, b)
+            yield b, Hull((*a.bend.corners(span), *mate.corners(span)))
 
 
 def _leave_a_web(a: _Drop, b: _Drop, wall: float) -> bool:

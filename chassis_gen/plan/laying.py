@@ -151,7 +151,7 @@ class Stretch(Struct, frozen=True):
         return is_hollow(self.section)
 
 
-class Window(Struct, frozen=True):
+class Window(Struct, frozen=True, gc=False):
     """The whole degrees round a middle that one wire takes in one stretch.
 
     Args:
@@ -183,7 +183,7 @@ class Window(Struct, frozen=True):
         return 2 * self.half + 1
 
 
-class Visit(Struct, frozen=True):
+class Visit(Struct, frozen=True, gc=False):
     """One stretch that a wire passes, or one wire tube that it runs through.
 
     Args:
@@ -215,7 +215,7 @@ class Visit(Struct, frozen=True):
         return self.stretch if self.tube is None else self.last
 
 
-class Turn(Struct, frozen=True):
+class Turn(Struct, frozen=True, gc=False):
     """A change of clock at a joint of stretches: from one whole degree to another by the shorter way."""
 
     joint: int

@@ -120,8 +120,7 @@ class Search:
         self.rows = len(grid.stretches)
         self._free: Mask = np.zeros((self.rows, DEGREES), dtype=bool)
         self._known = np.zeros(self.rows, dtype=bool)
-        self._extra: Clocks = np.zeros((self.rows, DEGREES))
-        self._dear = False
+        self._extra: Clocks | None = None
         self._crowd = crowd
         self._beside_drops: frozenset[int] = frozenset()
 
@@ -156,29 +155,27 @@ class Search:
                         self._free[k] &= round(via.clock) % DEGREES == _ALL
 
     def _count_extra(self, a: int, b: int) -> None:
+        """Add up what lying in rows costs beside their length; most wires are spared the array of it."""
+        costs = [None if self.alone else self.grid.passing_cost(self.wire, a, b)]
         if self._crowd:
-            self._extra[a:b] += self.grid.crowd_cost(self.wire, a, b, CROWD)
-            self._dear = True
+            costs.insert(0, self.grid.crowd_cost(self.wire, a, b, CROWD))
         elif self.wire.mates:
-            apart = self.grid.mate_cost(self.wire, a, b, DETOUR)
-            if apart is not None:
-                self._extra[a:b] += apart
-                self._dear = True
-        passing = None if self.alone else self.grid.passing_cost(self.wire, a, b)
-        if passing is not None:
-            self._extra[a:b] += passing
-            self._dear = True
+            costs.insert(0, self.grid.mate_cost(self.wire, a, b, DETOUR))
         if self.snug:
-            self._extra[a:b] += self.grid.loose_cost(self.wire, a, b, LOOSE)
-            self._extra[a:b] += self.grid.sought_cost(self.wire, a, b, SOUGHT)
-            self._dear = True
+            costs.append(self.grid.loose_cost(self.wire, a, b, LOOSE))
+            costs.append(self.grid.sought_cost(self.wire, a, b, SOUGHT))
+        for cost in costs:
+            if cost is not None:
+                if self._extra is None:
+                    self._extra = np.zeros((self.rows, DEGREES))
+                self._extra[a:b] += cost
 
     def run(self, low: int, high: int) -> Clocks:
         """Return what running straight through rows `low` to before `high` costs at each degree, mm."""
         free = self.free(low, high)
         length = float(self.grid.length[low:high].sum())
         cost = np.where(free.all(axis=0), length, np.inf)
-        return cost + self._extra[low:high].sum(axis=0) if self._dear else cost
+        return cost if self._extra is None else cost + self._extra[low:high].sum(axis=0)
 
     def _would_lie_in(self, stretch: Stretch) -> bool:
         """Return whether a body of the wire has its place in a hollow section where the wire runs straight on."""

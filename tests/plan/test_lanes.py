@@ -572,6 +572,22 @@ def test_laying_twice_gives_the_same(drawn: tuple[Ground, tuple[Wire, ...]]) -> 
     assert lay_wires(drawn[1], drawn[0]) == lay_wires(drawn[1], drawn[0])
 
 
+@settings(max_examples=25, deadline=None)
+@given(grounds())
+def test_what_is_free_over_many_stretches_is_what_is_free_in_each(
+    drawn: tuple[Ground, tuple[Wire, ...]],
+) -> None:
+    """Stretches that are alike are worked out once; asked for one by one, none is like another."""
+    g, wires = drawn
+    terminals = {t.id: t for s in g.sections for t in s.terminals}
+    laying = lanes._Laying(wires, lanes._stretches(g, wires, terminals), terminals, g)
+    laying.best()
+    rows = range(len(laying.stretches))
+    for w, alone in itertools.product(wires, (False, True)):
+        together = laying.grid.free(w, 0, len(rows), alone)
+        assert (together == np.concatenate([laying.grid.free(w, k, k + 1, alone) for k in rows])).all()
+
+
 def test_a_tunnel_under_a_tape_recess_keeps_its_wall() -> None:
     """Two layers of tape of 0.1 mm and 0.1 mm to spare are cut 0.3 mm deep; below that the least wall stands."""
     parts = [
