@@ -84,7 +84,7 @@ def _of_wire(route: Route, chord: float) -> Iterator[_Swept]:
                 yield _Swept(route, leg, _between(a, b, first / long), _between(a, b, last / long), diameter)
             along += long
     joints = route.legs[0].start, route.legs[-1].end
-    for bend in route.bends:
+    for bend in (b for b in route.bends if b.path):
         bent = Leg("bend", _section_of(route, bend), bend.path[0], bend.path[-1], 0.0)
         for a, b in itertools.pairwise(bend.path):
             if min(math.dist(p, joint) for p in (a, b) for joint in joints) > STRIPPED:

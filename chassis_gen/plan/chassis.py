@@ -225,7 +225,8 @@ class DropBend(Struct, frozen=True):
         terminal: where the drop begins.
         wanted: least radius of the wire's middle line, mm.
         radius: what there is room for, mm; no more than is wanted.
-        path: points along the wire's middle line, from the drop to the lane, mm.
+        path: points along the wire's middle line, from the drop to the lane, mm; none where the lane's roof steps
+            before the wire is out of its drop.
     """
 
     terminal: str

@@ -212,9 +212,13 @@ def place_of(
     bottom: float,
     half: int,
     up: bool,
+    until: float,
     ground: Ground,
 ) -> Place:
     """Return the place where a wire bends out of a drop into its lane.
+
+    It comes up under the roof on the lane's own side of the terminal: a step of the outer surface behind it bars
+    nothing, as the wire is still deep in the drop there, and behind `until` the wire steps with the surface.
 
     Args:
         terminal: where the drop begins.
@@ -223,14 +227,13 @@ def place_of(
         bottom: radius of the lane's bottom, mm.
         half: degrees from the lane's middle to its side.
         up: True where the lane runs to higher stations.
+        until: station up to which the lane's roof doesn't step, mm.
         ground: the planned sections.
     """
     x, y, z = terminal.position
-    size, radius = wire.outer_diameter + DROP_ROOM, wanted_radius(wire, ground)
-    near, far = (z - size / 2, z + radius) if up else (z - radius, z + size / 2)
-    section = stretch.section
-    roof = ground.outer.smallest_radius(max(near, section.z0), min(far, section.z1))
-    if is_tunnel(section, ground):
+    radius = wanted_radius(wire, ground)
+    roof = ground.outer.smallest_radius(*((z, min(z + radius, until)) if up else (max(z - radius, until), z)))
+    if is_tunnel(stretch.section, ground):
         roof = min(roof, stretch.radius) - ground.wall
     way = feet(bottom) - np.array([[x], [y]])
     long: Clocks = np.hypot(way[0], way[1])
@@ -368,7 +371,7 @@ def drop_bends(
     """
     if not ground.rules.bend:
         return ()
-    found, even = [], _even_roofs(stretches, ground)
+    found, even = [], even_roofs(stretches, ground)
     own: dict[str, list[Lane]] = {}
     for lane in lanes:
         for w in () if lane.tube else lane.wires:
@@ -384,8 +387,13 @@ def drop_bends(
     return tuple(found)
 
 
-def _even_roofs(stretches: Sequence[Stretch], ground: Ground) -> list[tuple[float, float]]:
-    """Return for each stretch the stations between which the roof of a lane doesn't step, mm."""
+def even_roofs(stretches: Sequence[Stretch], ground: Ground) -> list[tuple[float, float]]:
+    """Return for each stretch the stations between which the roof of a lane doesn't step, mm.
+
+    Args:
+        stretches: in order.
+        ground: tells which sections have tunnels.
+    """
     found: list[tuple[float, float]] = []
     for _, run in itertools.groupby(stretches, key=lambda s: (s.radius, is_tunnel(s.section, ground))):
         members = list(run)
@@ -425,7 +433,7 @@ def _bend(
     bottom = next(here, stretch.radius - lane_size(x.wire, stretch, ground)[0])
     half = half_window(x.wire, stretch, ground)
     wanted = wanted_radius(x.wire, ground)
-    place = place_of(terminal, x.wire, stretch, bottom, half, up, ground)
+    place = place_of(terminal, x.wire, stretch, bottom, half, up, until, ground)
     place = replace(place, rise=_rise(place, clock, wanted, until, own))
     radius = min(_largest(place, clock, wanted, ground), _between_drops(x, wanted))
     c, s = unit(clock)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from chassis_gen.plan.apart import CLOSE, QUIET, Line, close_length, gaps, opposed
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask
-from chassis_gen.plan.drop_bends import place_of, wanted_radius
+from chassis_gen.plan.drop_bends import even_roofs, place_of, wanted_radius
 from chassis_gen.plan.laying import (
     ANY_STEP,
     Ground,
@@ -118,6 +118,10 @@ class Grid:
         return tuple(k + 1 for k, s in enumerate(self.stretches) if s.gallery is not None and k < last)
 
     @cached_property
+    def _even_roofs(self) -> list[tuple[float, float]]:
+        return even_roofs(self.stretches, self.ground)
+
+    @cached_property
     def tubes(self) -> tuple[tuple[TubeLane, int, int, tuple[str, int]], ...]:
         """Return the wire tubes with the joints at their ends and their key, those between hollow sections."""
         found = []
@@ -192,7 +196,8 @@ class Grid:
         depth, half = float(needs.depth[row]), int(needs.half[row])
         key = (terminal.id, wire.outer_diameter, depth, half, row)
         if key not in self._bends:
-            place = place_of(terminal, wire, stretch, stretch.radius - depth, half, up, self.ground)
+            bottom, until = stretch.radius - depth, self._even_roofs[row][up]
+            place = place_of(terminal, wire, stretch, bottom, half, up, until, self.ground)
             well = place.fits(wanted_radius(wire, self.ground), self.ground)
             self._bends[key] = None if well.all() else well
         return self._bends[key]

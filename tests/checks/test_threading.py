@@ -106,6 +106,46 @@ def test_a_bend_is_open_where_its_edge_is_flared_and_blocked_where_not(closed: t
     assert "(bend)" in finding.message
 
 
+@pytest.mark.parametrize("up", [False, True])
+@pytest.mark.parametrize("gauge", [20, 28])
+def test_a_bend_beside_a_step_of_the_surface_ends_on_its_lanes_floor(up: bool, gauge: int) -> None:
+    """Slanting drops on both sides of the edge of a bearing band, lanes that run through the band: the lower surface
+    behind the edge bars no bend before it."""
+    edge = 65.0 if up else 75.0
+    band = Outer(
+        (OuterStep(0, 65, R - 0.45, False), OuterStep(65, 75, R, True), OuterStep(75, 140, R - 0.45, False))
+    )
+    starts, ends = [], []
+    for k, beyond in enumerate((-6.0, -3.0, -1.5, -1.0, -0.6, -0.3, 0.4, 1.2, 3.0)):
+        c, s = unit(40.0 * k)
+        z, x, y = edge + (-beyond if up else beyond), -4.0 * s, 4.0 * c
+        pinned = ((40.0 * k - 1.0, 40.0 * k + 1.0),)
+        starts.append(terminal(f"a.t{k}", z, pinned, x, y))
+        ends.append(terminal(f"b.t{k}" if up else f"c.t{k}", 130.0 - k if up else 10.0 + k, pinned))
+    near, far = ([], ends) if up else (ends, [])
+    parts = [
+        section("c", 0, 40, terminals=near),
+        section("a", 40, 100, terminals=starts),
+        section("b", 100, 140, terminals=far),
+    ]
+    g = ground(parts, outer=band)
+    g = replace(g, rules=replace(g.rules, bend=3.0))
+    wires = [wire(f"w{k}", a.id, b.id, gauge) for k, (a, b) in enumerate(zip(starts, ends, strict=True))]
+    wiring = lay_wires(wires, g)
+    assert len(wiring.routes) == len(wires) and not wiring.findings
+    for route in wiring.routes:
+        bend = next(b for b in route.bends if b.terminal.startswith("a"))
+        if bend.path and abs(bend.path[-1][2] - bend.path[0][2]) > bend.wanted - 1e-6:
+            x, y, z = bend.path[-1]
+            floor = next(
+                lane.bottom_radius
+                for lane in wiring.lanes
+                if route.wire.id in lane.wires and lane.z0 - 1e-6 <= z <= lane.z1 + 1e-6
+            )
+            assert math.hypot(x, y) - route.wire.outer_diameter / 2 >= floor - 1e-3
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
 def bent(sections: Sequence[SectionPlan], *wires: Wire, closed: Sequence[str] = ()) -> tuple[Ground, Wiring]:
     g = ground(sections, closed=closed)
     g = replace(g, rules=replace(g.rules, bend=3.0))
