@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Leg, Route, Wire
-from chassis_gen.plan.cross_section import Clocks
+from chassis_gen.plan.cross_section import DEGREES, Clocks, feet
 from chassis_gen.plan.laying import Ground
 from chassis_gen.plan.model import PlacedTerminal
 from chassis_gen.shapes.frame import Vec3
@@ -87,13 +87,13 @@ def close_length(
         lines: of the other wires.
         apart: least distance between the insulation of both, mm.
     """
-    a = np.radians(np.arange(360))
-    feet = np.stack([radius * np.cos(a), radius * np.sin(a), np.full(360, terminal.position[2])], axis=-1)
+    x, y = feet(radius)
+    ends = np.stack([x, y, np.full(DEGREES, terminal.position[2])], axis=-1)
     start = np.array(terminal.position)
     shares = (np.arange(SAMPLES) + 0.5) / SAMPLES
-    points = start + (feet - start)[:, None, :] * shares[None, :, None]
+    points = start + (ends - start)[:, None, :] * shares[None, :, None]
     close = gaps(points, lines) - wire.outer_diameter / 2 < apart
-    length: Clocks = close.mean(axis=1) * np.linalg.norm(feet - start, axis=1)
+    length: Clocks = close.mean(axis=1) * np.linalg.norm(ends - start, axis=1)
     return length
 
 

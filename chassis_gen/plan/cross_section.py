@@ -20,9 +20,16 @@ BLOCKED = float("inf")
 
 
 @lru_cache(maxsize=1)
-def _rays() -> tuple[Clocks, Clocks]:
+def _rays() -> Clocks:
     a = np.radians(np.arange(DEGREES, dtype=float))
-    return np.cos(a), np.sin(a)
+    found = np.stack([np.cos(a), np.sin(a)])
+    found.setflags(write=False)
+    return found
+
+
+def feet(radius: float) -> Clocks:
+    """Return x and y of every whole degree of clock at a radius, mm."""
+    return radius * _rays()
 
 
 def reach(shape: Disc | Slab | Sector) -> Clocks:

@@ -24,7 +24,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from chassis_gen.plan.chassis import Lane, Wire
-from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, innermost_lane_radius
+from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, feet, innermost_lane_radius
 from chassis_gen.plan.laying import (
     Ground,
     Laid,
@@ -174,12 +174,6 @@ class Place(Struct, frozen=True):
             for o in (*found, *ground.blocked)
             if o.z0 - ground.wall < z1 and o.z1 + ground.wall > z0 and not _holds(o, self.terminal.position)
         )
-
-
-def feet(radius: float) -> Clocks:
-    """Return x and y of every whole degree of clock at a radius, mm."""
-    a = np.radians(np.arange(DEGREES))
-    return radius * np.stack([np.cos(a), np.sin(a)])
 
 
 def _holds(o: Obstacle, at: Vec3) -> bool:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from chassis_gen.plan.apart import CLOSE, QUIET, Line, close_length, gaps, opposed
 from chassis_gen.plan.chassis import Wire
-from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask
+from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, feet
 from chassis_gen.plan.drop_bends import even_roofs, place_of, wanted_radius
 from chassis_gen.plan.laying import (
     ANY_STEP,
@@ -263,8 +263,13 @@ class Grid:
         wall = np.maximum(1, np.ceil(np.degrees(self.ground.wall / floor))).astype(int)
         count = 2 * half + 1
         enough = shared[:, None] - GRID_ROUNDING
-        joinable = occupied & (_least_of_runs(occupied, self.room[rows]) >= enough) & ~self.closed[rows, None]
-        joins = _runs(self.room[rows] >= enough, count)
+        room = self.room[rows]
+        deep = room >= enough
+        joinable = occupied & ~self.closed[rows, None]
+        tight = np.flatnonzero((joinable & ~deep).any(axis=1))
+        if tight.size:
+            joinable[tight] &= _least_of_runs(occupied[tight], room[tight]) >= enough[tight]
+        joins = _runs(deep, count)
         clear = _rolled(_runs(~occupied, count + 2 * wall), wall)
         after = _rolled(joinable, -count) | _runs(_rolled(~occupied, -count), wall)
         mirrored = _rolled(joinable[:, ::-1], -count) | _runs(_rolled(~occupied[:, ::-1], -count), wall)
@@ -332,7 +337,6 @@ class Grid:
             return None
         half = wire.outer_diameter / 2
         cost = np.zeros((high - low, DEGREES))
-        a = np.radians(np.arange(DEGREES))
         for drop in drops:
             z = drop.start[2]
             for k in range(low, high):
@@ -340,8 +344,8 @@ class Grid:
                 apart = self.ground.rules.keep_apart + half + drop.radius
                 if not s.z0 - apart < z < s.z1 + apart:
                     continue
-                radius, level = s.radius - half, np.full(DEGREES, z)
-                away = gaps(np.stack([radius * np.cos(a), radius * np.sin(a), level], axis=-1), [drop])
+                x, y = feet(s.radius - half)
+                away = gaps(np.stack([x, y, np.full(DEGREES, z)], axis=-1), [drop])
                 reach = np.sqrt(np.maximum(apart**2 - (away + drop.radius) ** 2, 0.0))
                 long = np.minimum(z + reach, s.z1) - np.maximum(z - reach, s.z0)
                 cost[k - low] += CLOSE * np.maximum(long, 0.0)
@@ -492,7 +496,7 @@ class Grid:
             window = Window(wire.id, clock, half, depth, area, fill, laid.along)
             for k in rows:
                 self.windows[k].append(window)
-            where = np.ix_(np.array(rows), (clock + np.arange(-half, half + 1)) % DEGREES)
+            where = np.array(rows)[:, None], (clock + np.arange(-half, half + 1)) % DEGREES
             self.taken[where] = self.number[wire.id]
             self.depth_at[where] = depth
         for turn in laid.turns:

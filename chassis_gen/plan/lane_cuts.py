@@ -206,7 +206,7 @@ def lane_cuts(
 
 class _Drop(Struct, frozen=True):
     """The channel from a terminal out to the surface at a clock, square of a size, its length to the lane's bottom,
-    and the stations that it takes near there, its flare included (degrees, mm)."""
+    the stations that it takes near there, its flare included, and where its middle meets it (degrees, mm)."""
 
     section: str
     terminal: PlacedTerminal
@@ -216,12 +216,8 @@ class _Drop(Struct, frozen=True):
     channel: Box
     mouth: TubeSegment
     stations: tuple[float, float]
+    foot: Vec3
     bend: Bend | None
-
-    @property
-    def foot(self) -> Vec3:
-        """Return where the middle of the channel meets the lane's bottom."""
-        return self.channel.frame.point((self.long, 0.0, 0.0))
 
 
 def _drops(
@@ -262,7 +258,8 @@ def _drops(
             long, channel = _channel(t, clock, bottom, size)
             flare = bend.stations if bend is not None and bend.cuts else (mouth.z0, mouth.z1)
             along = min(mouth.z0, flare[0]), max(mouth.z1, flare[1])
-            found.append(_Drop(holders[t.id], t, clock, size, long, channel, mouth, along, bend))
+            foot = channel.frame.point((long, 0.0, 0.0))
+            found.append(_Drop(holders[t.id], t, clock, size, long, channel, mouth, along, foot, bend))
     return tuple(found)
 
 
@@ -323,9 +320,9 @@ def _webs_beside_bend(a: _Drop, drops: Sequence[_Drop], wall: float) -> Iterator
         return
     low, high = a.bend.stations
     for b in drops:
-        if b is a or low >= b.stations[1] + wall or b.stations[0] >= high + wall or not _share_exit(a, b):
+        if b is a or low >= b.stations[1] + wall or b.stations[0] >= high + wall:
             continue
-        if math.dist(a.foot[:2], b.foot[:2]) >= (a.size + b.size) / 2 + wall:
+        if math.dist(a.foot[:2], b.foot[:2]) >= (a.size + b.size) / 2 + wall or not _share_exit(a, b):
             continue
         mate = b.bend if b.bend is not None and b.bend.cuts and b.bend.faces == a.bend.faces else None
         if mate is None:

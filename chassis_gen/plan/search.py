@@ -16,7 +16,7 @@ import numpy as np
 from msgspec import Struct, field
 
 from chassis_gen.plan.chassis import Wire
-from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, interval_mask
+from chassis_gen.plan.cross_section import DEGREES, Clocks, Degrees, Mask, feet, interval_mask
 from chassis_gen.plan.drop_bends import wanted_radius
 from chassis_gen.plan.grid import GRID_ROUNDING, Grid
 from chassis_gen.plan.laying import ANY_STEP, Laid, Steps, Stretch, Visit
@@ -100,8 +100,7 @@ def drop_cost(t: PlacedTerminal, radius: float) -> Clocks:
         t: the terminal.
         radius: of the surface, mm.
     """
-    a = np.radians(np.arange(DEGREES))
-    x, y = radius * np.cos(a) - t.position[0], radius * np.sin(a) - t.position[1]
+    x, y = feet(radius) - np.array([[t.position[0]], [t.position[1]]])
     barred = np.ones(DEGREES, dtype=bool)
     for low, high in t.exits:
         barred &= ~interval_mask(low, high)
@@ -381,12 +380,9 @@ class Search:
     def mouth_cost(self, tube: TubeLane, joint: int, near: int) -> Clocks:
         """Return the distance from a tube's mouth to each degree at the surface of the hollow beside it, mm."""
         stretch = self.grid.stretches[joint - 1 if joint == near else joint]
-        a = np.radians(np.arange(DEGREES))
-        r = stretch.radius - self.wire.outer_diameter / 2
+        x, y = feet(stretch.radius - self.wire.outer_diameter / 2)
         at = math.radians(tube.clock_deg)
-        gap: Clocks = np.hypot(
-            r * np.cos(a) - tube.radius * math.cos(at), r * np.sin(a) - tube.radius * math.sin(at)
-        )
+        gap: Clocks = np.hypot(x - tube.radius * math.cos(at), y - tube.radius * math.sin(at))
         return gap
 
     def _traced(self, goal: _Node, clock: int, by_joint: dict[int, _Node]) -> tuple[Visit, ...] | None:
