@@ -170,6 +170,14 @@ class Body(Struct, frozen=True, eq=False, dict=True):
         """Return the convex hull."""
         return Body(self.manifold.hull(), self.chord)
 
+    def simplified(self, tolerance: float) -> Body:
+        """Return the body without the corners that its surface hardly needs.
+
+        Args:
+            tolerance: how far the surface may move, mm.
+        """
+        return Body(self.manifold.simplify(tolerance), self.chord)
+
     def swept(self, by: Vec3) -> Body:
         """Return the convex hull of the body here and shifted by a vector, mm.
 

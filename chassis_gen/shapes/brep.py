@@ -55,8 +55,9 @@ NOTHING_REMOVED = 1e-6
 _ANGULAR_DEFLECTION = 1.0
 _WELD_DIGITS = 9
 _UP = (0.0, 0.0, 1.0)
-_NO_AREA = 1e-9
-_IN_PLANE = 1e-6
+_IN_LINE = 1e-5
+"""How far a hull's corners may stand beside the line or plane of their neighbours and count as in it, mm (chosen: ten
+times what this kernel's sewing takes for one place)."""
 _NEARLY_TOUCHING = (1e-5, 1e-4, 1e-3)
 """Faces closer than these count as one where a cut fails without it, mm (chosen)."""
 _AMISS = 1e-3
@@ -109,6 +110,7 @@ def _made(recipe: Recipe) -> Shape:
         if operation == "add":
             tools = [_tool(step) for step in steps]
             made = _fused(tools if made is None else [made, *tools])
+            _require_valid(made, steps[-1].label)
             body = bodies[0].union(*bodies[1:]) if body is None else body.union(*bodies)
         elif made is None or body is None:
             raise GeometryError(steps[0].label, "there is nothing to cut from yet")
@@ -119,7 +121,6 @@ def _made(recipe: Recipe) -> Shape:
             raise GeometryError(steps[-1].label, _NOTHING_LEFT)
     if made is None:
         raise GeometryError(recipe.name, "the recipe has no steps")
-    _require_valid(made, recipe.steps[-1].label)
     return made
 
 
@@ -272,9 +273,9 @@ def _cut(body: Shape, steps: Sequence[Step], taken: float) -> Shape:
     held = volume(body)
     for nearly in (None, *_NEARLY_TOUCHING):
         less = _taken_away(body, groups, nearly)
-        volumes = [volume(one) for one in less.Solids()] if less is not None else []
-        removed = held - sum(volumes)
-        if less is not None and min(volumes, default=0.0) >= 0.0 and abs(removed - taken) <= _AMISS * held:
+        left = [volume(one) for one in less.Solids()]
+        removed = held - sum(left)
+        if abs(removed - taken) <= _AMISS * held and min(left, default=0.0) >= 0.0 and less.isValid():
             must_touch = [step.label for step in steps if step.must_touch]
             if must_touch and removed <= NOTHING_REMOVED:
                 raise GeometryError(must_touch[0], _REMOVES_NOTHING)
@@ -284,8 +285,8 @@ def _cut(body: Shape, steps: Sequence[Step], taken: float) -> Shape:
     )
 
 
-def _taken_away(body: Shape, groups: list[list[Shape]], nearly: float | None) -> Shape | None:
-    """Return the body without groups of tools that keep apart, or None where the kernel makes nothing of it.
+def _taken_away(body: Shape, groups: list[list[Shape]], nearly: float | None) -> Shape:
+    """Return the body without groups of tools that keep apart; nothing where the kernel gives up.
 
     Args:
         body: what is cut.
@@ -296,7 +297,7 @@ def _taken_away(body: Shape, groups: list[list[Shape]], nearly: float | None) ->
         for group in groups:
             body = body.cut(*group, tol=nearly)
     except (Standard_Failure, ValueError):
-        return None
+        return cadquery.Compound.makeCompound([])
     return body
 
 
@@ -396,61 +397,19 @@ def _sector(p: TubeSegment) -> Shape:
 def _hull(p: Hull) -> Shape:
     """Return the solid of the mesh kernel's hull facets, those of one plane merged.
 
-    Facets without height, three corners in line, don't close in this kernel; the sides are then made of all corners in
-    their planes.
+    Corners that stand in line with others would leave facets without height, which this kernel doesn't close.
     """
-    points, triples = mesh.solid(Hull(p.points)).arrays()
-    faces = triples.astype(np.int64)
-    shell = _shell([points[f] for f in faces]) if _least_height(points, faces) > _IN_PLANE else None
-    if shell is None or shell.ShapeType() != "Shell":
-        shell = _shell(_plane_loops(points, faces))
+    points, faces = mesh.solid(Hull(p.points)).simplified(_IN_LINE).arrays()
+    shell = cadquery.Shell.makeShell([_triangle(points[face]) for face in faces])
     if shell.ShapeType() != "Shell":
         raise GeometryError("hull", "the exact kernel can't close it")
     return cadquery.Solid.makeSolid(shell).clean()
 
 
-def _least_height(points: Points, faces: Faces) -> float:
-    """Return the least height of any triangle over its longest side, mm."""
-    sides = points[faces] - points[np.roll(faces, -1, axis=1)]
-    across = np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1)
-    return float((across / np.linalg.norm(sides, axis=2).max(axis=1)).min())
-
-
-def _shell(loops: Sequence[Points]) -> Shape:
-    """Return what plane sides enclose together, each a loop of corners; no shell where they don't close."""
-    return cadquery.Shell.makeShell([_side(loop) for loop in loops])
-
-
-def _side(corners: Points) -> Shape:
-    """Return the plane face between corners; a triangle needs none of the repairs that other loops may."""
+def _triangle(corners: Points) -> Shape:
+    """Return the face between three corners, which needs none of the repairs of other faces."""
     loop = _polygon([(x, y, z) for x, y, z in corners.tolist()])
-    if len(corners) == 3:
-        return cadquery.Face(BRepBuilderAPI_MakeFace(loop.wrapped, True).Face())
-    return cadquery.Face.makeFromWires(loop)
-
-
-def _plane_loops(points: Points, faces: Faces) -> list[Points]:
-    """Return the corners of each plane side of a convex body, counter-clockwise seen from outside.
-
-    Facets without area, three corners in line, are no sides; the middle corner then belongs to both sides there.
-    """
-    a, b, c = (points[faces[:, k]] for k in range(3))
-    across = np.cross(b - a, c - a)
-    long = np.linalg.norm(across, axis=1)
-    loops: list[Points] = []
-    done = long <= _NO_AREA
-    for i in np.argsort(-long):
-        if done[i]:
-            continue
-        normal = across[i] / long[i]
-        on = np.abs((points - a[i]) @ normal) <= _IN_PLANE
-        done |= on[faces].all(axis=1)
-        corners = points[on]
-        x_axis = (b[i] - a[i]) / np.linalg.norm(b[i] - a[i])
-        spread = corners - corners.mean(axis=0)
-        turn = np.arctan2(spread @ np.cross(normal, x_axis), spread @ x_axis)
-        loops.append(corners[np.argsort(turn)])
-    return loops
+    return cadquery.Face(BRepBuilderAPI_MakeFace(loop.wrapped, True).Face())
 
 
 def _polygon(points: list[Vec3]) -> Shape:

@@ -129,6 +129,16 @@ def test_a_plane_goes_through_the_middle_half_of_each_cut() -> None:
     assert cut_stations(TUBE, CHORD) == pytest.approx((9.75, 37.5), abs=0.01)
 
 
+def test_a_hull_with_corners_in_line_is_its_box_in_both_kernels() -> None:
+    """Middles of edges and faces, most of them a rounding off, leave facets without height; 2 x 3 x 5 mm3 stays."""
+    turned = radial(33.0, 7.0, 11.0)
+    grid = [(x, y, z) for x in (0.0, 1.0, 2.0) for y in (0.0, 1.5, 3.0) for z in (0.0, 2.5, 5.0)]
+    shape = brep.solid(Hull(tuple(turned.point(p) for p in grid)))
+    assert shape.isValid()
+    assert len(shape.Faces()) == 6
+    assert brep.volume(shape) == pytest.approx(30.0, rel=1e-6)
+
+
 def test_a_cut_in_a_room_that_is_open_already_changes_nothing() -> None:
     within = cut("way", Box((-2.0, -2.0, 25.0), (2.0, 2.0, 30.0)), must_touch=False)
     assert brep.volume(brep.make(TUBE.then(within))) == pytest.approx(brep.volume(brep.make(TUBE)), rel=1e-12)
