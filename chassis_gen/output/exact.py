@@ -235,7 +235,10 @@ def _disagreement(agreement: Agreement) -> tuple[Finding, ...]:
 
 def _failed(name: str, error: GeometryError) -> Finding:
     message = f"{name}: the exact kernel could not make the solid ({error}); no STEP file is written for it"
-    return Finding("error", "exact-solid-failed", name, message)
+    remedy = Remedy(
+        None, None, "`build --no-step` leaves STEP files out; STL and 3MF come from the mesh kernel and hold"
+    )
+    return Finding("error", "exact-solid-failed", name, message, remedy=remedy)
 
 
 def _left_out(piece: PiecePlan) -> tuple[Finding, ...]:
