@@ -20,7 +20,9 @@ from chassis_gen.plan.surface import Bearing, bore_reaches, outer_surface
 from chassis_gen.plan.tube import Bore, Segment, Tube
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import Material, SectionContext
-from chassis_gen.sections.cell_cradle import KIND, CellCradleParams, CellCradlePlan, cantilever_strain
+from chassis_gen.sections.cell_cradle import KIND
+from chassis_gen.sections.cell_cradle_arms import cantilever_strain
+from chassis_gen.sections.cell_cradle_model import CellCradleParams, CellCradlePlan
 from chassis_gen.shapes.body import Body
 from chassis_gen.shapes.mesh import DEFAULT_CHORD, make, solid
 from chassis_gen.shapes.primitives import Cylinder, placed
