@@ -15,7 +15,6 @@ from chassis_gen.cache.store import NOTHING, Keeper
 from chassis_gen.extend import Extension, extended
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.lettering.brought import Brought, brought_along
-from chassis_gen.overrides import overridden
 from chassis_gen.params.build import TubeFile, build_model
 from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source, parse_model, read_source
@@ -102,6 +101,8 @@ def load_build(
     path = workspace.build_file(name_or_path)
     source = read_source(path, workspace.root)
     if overrides:
+        from chassis_gen.overrides import overridden
+
         source = overridden(source, overrides)
     own = extended(source, path, workspace.root, workspace.trusted, _kinds_of(source))
     loaded = _loaded(workspace, name or workspace.build_name(path), source, log_path(path), own)

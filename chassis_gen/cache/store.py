@@ -19,9 +19,6 @@ from typing import Protocol
 
 from msgspec import Struct
 
-from chassis_gen.cache.canonical import digest
-from chassis_gen.cache.code import solids_code
-
 BOUND_BYTES = 256 * 2**20
 """How large a workspace's cache may grow: some hundred builds' solids (chosen)."""
 
@@ -87,6 +84,9 @@ class Store(Struct, frozen=True):
             content: all that decides it, as plain data.
             make: makes it; what it raises is raised, and nothing is kept.
         """
+        from chassis_gen.cache.canonical import digest
+        from chassis_gen.cache.code import solids_code
+
         key = digest((kind, solids_code(), content))
         data = self.read(key)
         if data is None:

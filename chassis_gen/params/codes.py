@@ -8,12 +8,14 @@ from __future__ import annotations
 import datetime
 import json
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from msgspec import Struct
 from pydantic_core import PydanticCustomError
 
 KeyPath = tuple[str | int, ...]
+ABSENT: Any = object()
 
 CODES: dict[str, str] = {
     "syntax": "the file is no valid TOML",
@@ -120,6 +122,16 @@ class Rejection(Struct, frozen=True):
     allowed: str | None = None
     nearest: str | None = None
     at: KeyPath = ()
+
+
+def value_at(data: Any, path: KeyPath) -> Any:
+    """Return the value at a path of what was read, or `ABSENT`."""
+    for item in path:
+        is_entry = isinstance(item, int) and isinstance(data, (list, tuple)) and item < len(data)
+        if not is_entry and not (isinstance(data, Mapping) and item in data):
+            return ABSENT
+        data = data[item]
+    return data
 
 
 def rejected(*rejections: Rejection) -> PydanticCustomError:

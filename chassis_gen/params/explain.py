@@ -11,11 +11,17 @@ from msgspec import Struct
 from pydantic import BaseModel, Tag, ValidationError
 from pydantic.fields import FieldInfo
 
-from chassis_gen.params.codes import KeyPath, Rejection, kind_text, number_text, options_text
+from chassis_gen.params.codes import (
+    ABSENT,
+    KeyPath,
+    Rejection,
+    kind_text,
+    number_text,
+    options_text,
+    value_at,
+)
 from chassis_gen.params.quantities import Quantity
 from chassis_gen.problems import nearest_name
-
-ABSENT: Any = object()
 
 _WANTED = {
     "float_type": "a number",
@@ -86,16 +92,6 @@ def explained(error: ValidationError, model: type[BaseModel], data: Mapping[str,
             continue
         found.append(_explain(kind, context, entry["msg"], spot, value))
     return _merged(found, data)
-
-
-def value_at(data: Any, path: KeyPath) -> Any:
-    """Return the value at a path of what was read, or `ABSENT`."""
-    for item in path:
-        is_entry = isinstance(item, int) and isinstance(data, (list, tuple)) and item < len(data)
-        if not is_entry and not (isinstance(data, Mapping) and item in data):
-            return ABSENT
-        data = data[item]
-    return data
 
 
 def _explain(kind: str, context: Mapping[str, Any], message: str, spot: _Spot, value: Any) -> Found:

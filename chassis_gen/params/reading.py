@@ -7,14 +7,16 @@ import stat
 import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from msgspec import Struct
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 
-from chassis_gen.params.codes import CODES, KeyPath, Rejection, value_text
-from chassis_gen.params.explain import ABSENT, Found, explained, value_at
+from chassis_gen.params.codes import ABSENT, CODES, KeyPath, Rejection, value_at, value_text
 from chassis_gen.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    from chassis_gen.params.explain import Found
 
 __all__ = [
     "CODES",
@@ -117,6 +119,8 @@ def parse_model(source: Source, model: type[Model]) -> Model:
     try:
         return model.model_validate(source.data)
     except ValidationError as error:
+        from chassis_gen.params.explain import explained
+
         raise InputError(_located(source, explained(error, model, source.data))) from None
     except RecursionError:
         raise InputError([_too_deep(source.file)]) from None

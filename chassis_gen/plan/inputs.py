@@ -10,8 +10,7 @@ from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
 from chassis_gen.params.build import TubeFile
-from chassis_gen.params.codes import KeyPath, Rejection
-from chassis_gen.params.explain import value_at
+from chassis_gen.params.codes import KeyPath, Rejection, value_at
 from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source
 from chassis_gen.parts.model import Part

@@ -39,7 +39,6 @@ from chassis_gen.plan.transfer import transfer_findings
 from chassis_gen.plan.tube import Tube
 from chassis_gen.plan.tube_building import build_tube
 from chassis_gen.plan.tube_findings import tube_findings
-from chassis_gen.plan.ways_out import round_lids
 from chassis_gen.plan.wiring import distances_over, ground_of
 from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting, dimensions
@@ -198,6 +197,7 @@ def _under_lids(
     if not any(s.covering for s in sections):
         return sections, ()
     from chassis_gen.plan.covers import check_access, cover_findings, with_access_facts
+    from chassis_gen.plan.ways_out import round_lids
 
     check_access(inputs, sections, gathering)
     passing = round_lids(with_access_facts(sections), hosts, setting.rules.least_wall)

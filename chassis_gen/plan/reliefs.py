@@ -37,6 +37,7 @@ def cut_reliefs(
         lanes: the lanes that they lie in.
         stretches: what the paths count.
         ground: the planned sections.
+        bends: of the drops, behind whose flares a land begins.
     """
     flares = {(b.wire, b.terminal): b.along for b in bends if b.cuts}
     reliefs: dict[str, tuple[str, ...]] = {}

@@ -23,9 +23,7 @@ from chassis_gen.sections.switch_block_sums import (
     main_offset,
     section_length,
 )
-from chassis_gen.sections.switch_button_seat import plan_button
 from chassis_gen.sections.switch_seat_model import COVER, Site, SwitchSeat, Wishes
-from chassis_gen.sections.switch_tactile_seat import plan_tactile
 
 
 def laid_out(params: SwitchBlockParams, ctx: SectionContext) -> SwitchBlockPlan:
@@ -72,8 +70,13 @@ def _seat(
     """Return how a switch sits at its site, by its own keys and those of the block."""
     wishes = Wishes(params.plate_thickness, params.wire_room, params.spine, own.actuator_recess, own.slide_in)
     part = switch_of(own.part, ctx.setting)
-    plan_seat = plan_button if part.kind == "panel_button" else plan_tactile
-    return plan_seat(part, ctx.setting.fitter, site, wishes)
+    if part.kind == "panel_button":
+        from chassis_gen.sections.switch_button_seat import plan_button
+
+        return plan_button(part, ctx.setting.fitter, site, wishes)
+    from chassis_gen.sections.switch_tactile_seat import plan_tactile
+
+    return plan_tactile(part, ctx.setting.fitter, site, wishes)
 
 
 def _carrier(params: SwitchBlockParams, ctx: SectionContext, seat: SwitchSeat, station: float) -> Carrier:

@@ -21,7 +21,6 @@ from pydantic import BaseModel
 
 from chassis_gen.findings import Finding
 from chassis_gen.params.reading import Source, parse_model, shown_name
-from chassis_gen.params.writing import write_bytes_atomically
 from chassis_gen.problems import InputError, Problem
 
 LOCK_SECONDS = 30.0
@@ -115,6 +114,8 @@ def append_row(path: Path, table: str, row: Mapping[str, Any], heading: str) -> 
     Raises:
         InputError: when the file can't be written; it is then as it was.
     """
+    from chassis_gen.params.writing import write_bytes_atomically
+
     before = _bytes(path, str(path)) or f"# {heading}\n".encode()
     end = b"" if before.endswith(b"\n") else b"\n"
     write_bytes_atomically(path, before + end + row_text(table, row, str(path)).encode())
