@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from msgspec import Struct
 from pydantic import Field
@@ -208,7 +208,10 @@ class SectionContext(Struct, frozen=True):
 
 
 class SectionKind(ABC):
-    """One kind of section."""
+    """One kind of section.
+
+    What its methods get as `params` was read as its own `Params`, so a kind names that class there.
+    """
 
     kind: ClassVar[str]
     title: ClassVar[str]
@@ -217,16 +220,16 @@ class SectionKind(ABC):
     """True for a kind that only cuts into a full bar, so that it can share another section's body."""
 
     @abstractmethod
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: Any, setting: Setting) -> Dimension | None:
         """Return the section's length as a labelled sum named ``<name>.length``, or None to fill the slack."""
 
-    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+    def pin_offset(self, params: Any, setting: Setting) -> float:
         """Return how far from the near end the point lies that `at_opening` pins, mm (default: the middle)."""
         length = self.length(params, setting)
         return length.total / 2 if length else 0.0
 
     @abstractmethod
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: Any, ctx: SectionContext) -> SectionPlan:
         """Return what the section decides at its station."""
 
     @abstractmethod

@@ -67,29 +67,26 @@ class BoardTray(SectionKind):
     Params: ClassVar[type[SectionParams]] = BoardTrayParams
     may_stand_beside: ClassVar[bool] = True
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension:
+    def length(self, params: BoardTrayParams, setting: Setting) -> Dimension:
         """Return end walls, pocket and what card, antenna or lip need.
 
         Raises:
             InputError: the part is unknown or no board.
         """
-        assert isinstance(params, BoardTrayParams)
         return section_length(params, setting)
 
-    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+    def pin_offset(self, params: BoardTrayParams, setting: Setting) -> float:
         """Return the distance of the board's middle from the near end, mm."""
-        assert isinstance(params, BoardTrayParams)
         fitted = fitted_board(params, setting)
         ends = room_at_ends(params, fitted.part, setting)
         return pocket_offset(params, ends) + fitted.length.total / 2
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: BoardTrayParams, ctx: SectionContext) -> SectionPlan:
         """Return the board in its trough.
 
         Raises:
             InputError: the part is unknown or no board.
         """
-        assert isinstance(params, BoardTrayParams)
         tray = laid_out(params, ctx)
         found = findings(tray)
         here = margins(params, tray.fitted, ctx.radius, tray.seat)

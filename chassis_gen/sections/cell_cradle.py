@@ -57,22 +57,20 @@ class CellCradle(SectionKind):
     title: ClassVar[str] = "cells in line, snapped in from the side and held by two arms"
     Params: ClassVar[type[SectionParams]] = CellCradleParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: CellCradleParams, setting: Setting) -> Dimension | None:
         """Return walls, contact rooms, shoulders and seat as one sum.
 
         Raises:
             InputError: the part is unknown, neither cell nor pack, or a pack is to stand in line.
         """
-        assert isinstance(params, CellCradleParams)
         return section_length(params, setting)
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: CellCradleParams, ctx: SectionContext) -> SectionPlan:
         """Return the seat, the cells in it, what wires may use, and what can't work.
 
         Raises:
             InputError: the part is unknown, neither cell nor pack, or a pack is to stand in line.
         """
-        assert isinstance(params, CellCradleParams)
         cradle = laid_out(params, ctx)
         parts = tuple(_placed(cradle))
         return SectionPlan(

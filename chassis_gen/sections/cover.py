@@ -52,20 +52,18 @@ class Cover(SectionKind):
     Params: ClassVar[type[SectionParams]] = CoverParams
     may_stand_beside: ClassVar[bool] = True
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: CoverParams, setting: Setting) -> Dimension | None:
         """Return the length as given, or None for all that the other section or the layout leaves."""
-        assert isinstance(params, CoverParams)
         if params.length is None:
             return None
         return setting.fitter.chosen(f"{params.name}.length", params.length, "length along the axis")
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: CoverParams, ctx: SectionContext) -> SectionPlan:
         """Return the lid in its rebate, what holds it, and what can't work.
 
         Raises:
             InputError: the thread is unknown, or has no such hole.
         """
-        assert isinstance(params, CoverParams)
         d = laid_out(params, ctx)
         found = findings(params, ctx, d)
         sound = not any(f.blocks_solids for f in found)

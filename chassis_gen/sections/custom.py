@@ -97,13 +97,12 @@ class Custom(SectionKind):
     Params: ClassVar[type[SectionParams]] = CustomParams
     may_stand_beside: ClassVar[bool] = True
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: CustomParams, setting: Setting) -> Dimension | None:
         """Return the part's length with its clearance and two end walls.
 
         Raises:
             InputError: the part or the fit class is unknown.
         """
-        assert isinstance(params, CustomParams)
         seat = _sums(params, setting)[1]
         terms = (
             Term(WALL, 2 * params.end_wall, "two end walls"),
@@ -111,13 +110,12 @@ class Custom(SectionKind):
         )
         return setting.fitter.summed(f"{params.name}.length", terms, "length along the axis")
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: CustomParams, ctx: SectionContext) -> SectionPlan:
         """Return the part in its seat.
 
         Raises:
             InputError: the part or the fit class is unknown.
         """
-        assert isinstance(params, CustomParams)
         setting, part = ctx.setting, ctx.setting.find_part(params.part)
         width, along, height = _sums(params, setting)
         low, high = extent(extent_of(s) for s in part.envelope)

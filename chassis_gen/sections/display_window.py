@@ -62,27 +62,24 @@ class DisplayWindow(SectionKind):
     Params: ClassVar[type[SectionParams]] = DisplayWindowParams
     may_stand_beside: ClassVar[bool] = True
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension:
+    def length(self, params: DisplayWindowParams, setting: Setting) -> Dimension:
         """Return the board's seat, the bezel's screw lands and two end walls.
 
         Raises:
             InputError: the part or the thread is unknown, or the part is no screen.
         """
-        assert isinstance(params, DisplayWindowParams)
         return section_length(params, setting)
 
-    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+    def pin_offset(self, params: DisplayWindowParams, setting: Setting) -> float:
         """Return the distance of the picture's middle from the near end, mm."""
-        assert isinstance(params, DisplayWindowParams)
         return view_offset(params, setting)
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: DisplayWindowParams, ctx: SectionContext) -> SectionPlan:
         """Return the screen in its seat, the bezel, and what hides the picture.
 
         Raises:
             InputError: the part or the thread is unknown, or the part is no screen.
         """
-        assert isinstance(params, DisplayWindowParams)
         part = screen_of(params, ctx.setting)
         d = laid_out(params, ctx, part)
         placed = _placed(ctx, part, d)

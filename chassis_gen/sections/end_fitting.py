@@ -185,26 +185,24 @@ class EndFitting(SectionKind):
     title: ClassVar[str] = "foot or nose: end plate with spring or foam room, lanyard bar, window, spigot"
     Params: ClassVar[type[SectionParams]] = EndFittingParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension:
+    def length(self, params: EndFittingParams, setting: Setting) -> Dimension:
         """Return the plate's thickness and the spigot's length as one sum.
 
         Raises:
             InputError: a thread or a fit class is unknown.
         """
-        assert isinstance(params, EndFittingParams)
         thickness = _thickness(params, setting)
         terms = thickness.terms
         if params.spigot:
             terms = (*terms, Term("spigot", params.spigot.length, "parameter file"))
         return setting.fitter.summed(f"{params.name}.length", terms, "length along the axis")
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: EndFittingParams, ctx: SectionContext) -> SectionPlan:
         """Return rooms, bar, spigot and holes, and what can't work.
 
         Raises:
             InputError: a thread or a fit class is unknown.
         """
-        assert isinstance(params, EndFittingParams)
         d = _detail(self, params, ctx)
         plate = _plate(d, ctx)
         part = placed_press(d.press, d.out, ctx) if d.press else None

@@ -101,14 +101,12 @@ class EndPlate(SectionKind):
     title: ClassVar[str] = "bulkhead with holes for rods, screws and captive nuts, or none"
     Params: ClassVar[type[SectionParams]] = EndPlateParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension:
+    def length(self, params: EndPlateParams, setting: Setting) -> Dimension:
         """Return the plate's thickness: as given, or what its holes need."""
-        assert isinstance(params, EndPlateParams)
         return _thickness(params, setting)
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: EndPlateParams, ctx: SectionContext) -> SectionPlan:
         """Return the holes, what lanes must keep away from, and the walls that are too thin."""
-        assert isinstance(params, EndPlateParams)
         opening = _opening(params, ctx)
         plate = _plate(ctx, opening)
         sites = tuple(hole_sites(params.holes, plate))

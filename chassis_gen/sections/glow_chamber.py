@@ -93,13 +93,12 @@ class GlowChamber(SectionKind):
     title: ClassVar[str] = "open frame that shows a translucent body lit from one or both ends"
     Params: ClassVar[type[SectionParams]] = GlowChamberParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: GlowChamberParams, setting: Setting) -> Dimension | None:
         """Return both ends and the room for the body as one sum.
 
         Raises:
             InputError: a part is unknown or of the wrong kind.
         """
-        assert isinstance(params, GlowChamberParams)
         room = body_room_sum(params, find_body(params, setting), setting.fitter)
         terms = [*room.terms, Term(WALL, 2 * params.bulkhead, f"two bulkheads: {SOURCE}")]
         for facing in lit_facings(params):
@@ -112,19 +111,17 @@ class GlowChamber(SectionKind):
             ]
         return setting.fitter.summed(f"{params.name}.length", tuple(terms), "length along the axis")
 
-    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+    def pin_offset(self, params: GlowChamberParams, setting: Setting) -> float:
         """Return the distance of the body's middle from the near end, mm."""
-        assert isinstance(params, GlowChamberParams)
         near, _ = _ends(params, setting)
         return near.body_starts + body_room_sum(params, find_body(params, setting), setting.fitter).total / 2
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: GlowChamberParams, ctx: SectionContext) -> SectionPlan:
         """Return body, LEDs, windows and wire ways, and what can't work.
 
         Raises:
             InputError: a part is unknown or of the wrong kind.
         """
-        assert isinstance(params, GlowChamberParams)
         body, led = find_body(params, ctx.setting), find_led(params, ctx.setting)
         d = _detail(params, ctx, body, led)
         parts = (placed_body(params, ctx, body, d), *(placed_led(ctx, led, d, e) for e in d.ends if e.lit))

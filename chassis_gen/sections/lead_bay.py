@@ -111,16 +111,14 @@ class LeadBay(SectionKind):
     title: ClassVar[str] = "hollow stretch of rails where wires lie and change lane"
     Params: ClassVar[type[SectionParams]] = LeadBayParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: LeadBayParams, setting: Setting) -> Dimension | None:
         """Return the length as given, or None to fill the slack."""
-        assert isinstance(params, LeadBayParams)
         if params.length == "fill":
             return None
         return setting.fitter.chosen(f"{params.name}.length", params.length, "length along the axis")
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: LeadBayParams, ctx: SectionContext) -> SectionPlan:
         """Return the rails, spread evenly from the one opposite the section's top."""
-        assert isinstance(params, LeadBayParams)
         fitter = ctx.setting.fitter
         half = math.degrees(params.rail_width / 2 / ctx.radius)
         middles = [(ctx.clock_deg + 180 + i * 360 / params.rails) % 360 for i in range(params.rails)]

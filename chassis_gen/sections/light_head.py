@@ -69,9 +69,8 @@ class LightHead(SectionKind):
     title: ClassVar[str] = "the end that holds the light, with a room for its wires behind"
     Params: ClassVar[type[SectionParams]] = LightHeadParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: LightHeadParams, setting: Setting) -> Dimension | None:
         """Return seat, ledge, wire room and end wall as one sum."""
-        assert isinstance(params, LightHeadParams)
         depth = seat_depth(params.name, params, light_part(params, setting), setting.fitter)
         terms = (
             Term(WALL, params.ledge, f"ledge behind the part: {SOURCE}"),
@@ -80,18 +79,16 @@ class LightHead(SectionKind):
         )
         return setting.fitter.summed(f"{params.name}.length", depth.terms + terms, "length along the axis")
 
-    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+    def pin_offset(self, params: LightHeadParams, setting: Setting) -> float:
         """Return how far from the near end a an opening pins it: at the locking screw, or the middle."""
-        assert isinstance(params, LightHeadParams)
         length = super().pin_offset(params, setting) * 2
         if params.light != "contact_board":
             return length / 2
         inward = params.insertion_depth / 2
         return on_grid(length - inward if params.facing == "far" else inward)
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: LightHeadParams, ctx: SectionContext) -> SectionPlan:
         """Return the light's seat, its screws, the wire room, and what can't work."""
-        assert isinstance(params, LightHeadParams)
         part = light_part(params, ctx.setting)
         d = _detail(params, ctx, part)
         placed = _placed(params, ctx, part, d)

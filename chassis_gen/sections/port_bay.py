@@ -15,7 +15,6 @@ With a carrier, all up to the plate's back is a piece of its own on one screw, p
 
 from __future__ import annotations
 
-import itertools
 import math
 from typing import ClassVar
 
@@ -40,6 +39,7 @@ from chassis_gen.sections.features.cut_off_plug import HEAD_GAP, CutOffPlug
 from chassis_gen.sections.features.head_screw import screw_obstacle
 from chassis_gen.sections.features.screw_hole import ShapedHole
 from chassis_gen.sections.features.seat import across, seat_fit
+from chassis_gen.sections.features.straight_ways import Clocks, across_and_toward, is_steep, straight_ways
 from chassis_gen.sections.features.surface import level_angle
 from chassis_gen.sections.port_bay_findings import findings
 from chassis_gen.sections.port_bay_layout import laid_out
@@ -55,17 +55,12 @@ from chassis_gen.sections.port_bay_model import (
 )
 from chassis_gen.sections.port_bay_solids import bay_steps, extra_pieces
 from chassis_gen.sections.port_bay_sums import reach_along, section_length
-from chassis_gen.shapes.frame import Frame, negated, shifted, unit
+from chassis_gen.shapes.frame import Frame, negated, shifted
 from chassis_gen.shapes.recipe import Step
 from chassis_gen.tables.threads import find_thread
 
 SIDEWAYS = 60
 """A radial port's wires go down at least as steeply as this from its own clock, degrees (chosen)."""
-GRAZING = 32.0
-"""Least angle between a wire's channel and the face of the room that it goes through, degrees: past 30 degrees the
-wedge between them is no thin wall."""
-DROP_END = 2.0
-"""Depth of a lane's bottom that a channel is taken to lead to, mm (chosen)."""
 
 
 class PortBay(SectionKind):
@@ -77,29 +72,26 @@ class PortBay(SectionKind):
     )
     Params: ClassVar[type[SectionParams]] = PortBayParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: PortBayParams, setting: Setting) -> Dimension | None:
         """Return recess, plate, wire room and end wall, or a radial port's bay between two end walls.
 
         Raises:
             InputError: the part or the thread is unknown, or the part is no port.
         """
-        assert isinstance(params, PortBayParams)
         return section_length(params, port_part(params, setting), setting)
 
-    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+    def pin_offset(self, params: PortBayParams, setting: Setting) -> float:
         """Return the distance of the mouth's axis (radial) or of the middle (axial) from the near end, mm."""
-        assert isinstance(params, PortBayParams)
         if params.mount == "axial":
             return super().pin_offset(params, setting)
         return on_grid(params.end_wall + reach_along(params, port_part(params, setting), setting)[0])
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: PortBayParams, ctx: SectionContext) -> SectionPlan:
         """Return the port in its seat, the carrier and the cut-off plug, and what can't work.
 
         Raises:
             InputError: the part or the thread is unknown, or the part is no port.
         """
-        assert isinstance(params, PortBayParams)
         part = port_part(params, ctx.setting)
         d = laid_out(params, ctx, part)
         facts = _facts(params, ctx, part, d)
@@ -201,7 +193,7 @@ def _terminals(
     for t in placed.part.terminals:
         x, y, z = placed.frame.point(t.position)
         if params.mount == "axial":
-            exits: tuple[tuple[float, float], ...] = ((top + 95.0, top + 265.0),)
+            exits: Clocks = ((top + 95.0, top + 265.0),)
         if part.kind == "port_board":
             # Wires leave behind the board, in the middle of the room past the carrier's back.
             x, y, z = d.frame.point((-t.position[0], 0.0, -d.depth - d.wire_room.total / 2))
@@ -216,30 +208,19 @@ def _terminals(
     return tuple(found)
 
 
-def _out_of_room(
-    ctx: SectionContext, d: PortBayPlan, joint: tuple[float, float]
-) -> tuple[tuple[float, float], ...]:
-    """Return the clocks to which a channel from a joint leaves a radial port's room through its floor or a side.
-
-    One that grazes the face that it goes through would leave a feather of material between itself and the room.
-    """
-    top = ctx.clock_deg
-    (cx, sx), (cy, sy) = unit(top - 90.0), unit(top)
-    x, y = joint[0] * cx + joint[1] * sx, joint[0] * cy + joint[1] * sy
+def _out_of_room(ctx: SectionContext, d: PortBayPlan, joint: tuple[float, float]) -> Clocks:
+    """Return the clocks to which a channel from a joint leaves a radial port's room through its floor or a side."""
+    x, y = at = across_and_toward(joint, ctx.clock_deg)
     half, floor = d.room[0], level_of(d) - d.depth - d.wire_room.total
-    good = []
-    for turn in range(SIDEWAYS, 361 - SIDEWAYS):
-        out_y, out_x = ((ctx.radius - DROP_END) * v for v in unit(turn))
-        dx, dy = -out_x - x, out_y - y
-        to_side = (half - math.copysign(x, x * dx)) / max(abs(dx), 1e-9)
-        to_floor = (y - floor) / -dy if dy < 0 else math.inf
-        steep = math.degrees(math.atan2(-dy, abs(dx)))
-        if min(to_side, to_floor) < 1.0 and (
-            steep >= GRAZING if to_floor <= to_side else abs(steep) <= 90.0 - GRAZING
-        ):
-            good.append(turn)
-    runs = (tuple(t for _, t in run) for _, run in itertools.groupby(enumerate(good), lambda p: p[1] - p[0]))
-    return tuple((top + r[0], top + r[-1]) for r in runs if len(r) > 1)
+
+    def leads_out(across: float, up: float) -> bool:
+        to_side = (half - math.copysign(x, x * across)) / max(abs(across), 1e-9)
+        to_floor = (y - floor) / -up if up < 0 else math.inf
+        if min(to_side, to_floor) >= 1.0:
+            return False
+        return is_steep(-up, across) if to_floor <= to_side else is_steep(abs(across), up)
+
+    return straight_ways(at, ctx.clock_deg, ctx.radius, range(SIDEWAYS, 361 - SIDEWAYS), leads_out)
 
 
 def _stations(d: PortBayPlan, a: float, b: float) -> tuple[float, float]:

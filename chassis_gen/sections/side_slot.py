@@ -98,31 +98,28 @@ class SideSlot(SectionKind):
     Params: ClassVar[type[SectionParams]] = SideSlotParams
     may_stand_beside: ClassVar[bool] = True
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension | None:
+    def length(self, params: SideSlotParams, setting: Setting) -> Dimension | None:
         """Return two end walls, the pocket and the room that an antenna or a card needs.
 
         Raises:
             InputError: the part is unknown or no board.
         """
-        assert isinstance(params, SideSlotParams)
         part = _board(params, setting)
         seat = seat_length_of(params, part, setting.fitter)
         walls = Term(WALL, 2 * params.end_wall, f"two end walls: {SOURCE}")
         room = Term("open room", open_room(part), f"{part.name}: keep-out past the board's end")
         return length_along(setting.fitter, params.name, walls, seat, (room,))
 
-    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+    def pin_offset(self, params: SideSlotParams, setting: Setting) -> float:
         """Return the distance of the board's middle from the near end, mm."""
-        assert isinstance(params, SideSlotParams)
         return middle_offset(params, _board(params, setting), setting.fitter)
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: SideSlotParams, ctx: SectionContext) -> SectionPlan:
         """Return the board in its slot.
 
         Raises:
             InputError: the part is unknown or no board.
         """
-        assert isinstance(params, SideSlotParams)
         length = self.length(params, ctx.setting)
         assert length is not None
         return _Planned(params, ctx, _board(params, ctx.setting)).plan(length)

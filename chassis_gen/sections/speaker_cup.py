@@ -55,14 +55,12 @@ class SpeakerCup(SectionKind):
     title: ClassVar[str] = "seat and closed back volume of a round speaker, with a resonance cap"
     Params: ClassVar[type[SectionParams]] = SpeakerCupParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension:
+    def length(self, params: SpeakerCupParams, setting: Setting) -> Dimension:
         """Return cap, speaker, back volume and end wall as a labelled sum."""
-        assert isinstance(params, SpeakerCupParams)
         return section_length(params, setting, speaker_of(params, setting))
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: SpeakerCupParams, ctx: SectionContext) -> SectionPlan:
         """Return seat, cap, wires' way out, and what does not fit."""
-        assert isinstance(params, SpeakerCupParams)
         part = speaker_of(params, ctx.setting)
         d = laid_out(params, ctx, part)
         placed = _placed(params, ctx, part, d)

@@ -41,27 +41,24 @@ class SwitchBlock(SectionKind):
     title: ClassVar[str] = "panel button or tactile switch board under an opening of the tube"
     Params: ClassVar[type[SectionParams]] = SwitchBlockParams
 
-    def length(self, params: SectionParams, setting: Setting) -> Dimension:
+    def length(self, params: SwitchBlockParams, setting: Setting) -> Dimension:
         """Return end walls, rooms and, for a second switch, the distance between the axes.
 
         Raises:
             InputError: a part or thread is unknown or a part is no switch.
         """
-        assert isinstance(params, SwitchBlockParams)
         return section_length(params, setting)
 
-    def pin_offset(self, params: SectionParams, setting: Setting) -> float:
+    def pin_offset(self, params: SwitchBlockParams, setting: Setting) -> float:
         """Return the distance of the first switch's axis from the near end, mm."""
-        assert isinstance(params, SwitchBlockParams)
         return main_offset(params, setting)
 
-    def plan(self, params: SectionParams, ctx: SectionContext) -> SectionPlan:
+    def plan(self, params: SwitchBlockParams, ctx: SectionContext) -> SectionPlan:
         """Return the switches in their seats.
 
         Raises:
             InputError: a part or thread is unknown or a part is no switch.
         """
-        assert isinstance(params, SwitchBlockParams)
         d = laid_out(params, ctx)
         carrier, parts = d.carrier, tuple(s.part for s in d.seats)
         served = params.aux.at_opening if params.aux else None

@@ -9,12 +9,12 @@ from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import Fit, PlacedPart, PlacedTerminal, Play, PlayProbe
 from chassis_gen.plan.sums import Dimension
 from chassis_gen.sections.features.seat import REST
+from chassis_gen.sections.features.straight_ways import Clocks, across_and_toward, is_steep, straight_ways
 from chassis_gen.sections.switch_seat_model import Site
 from chassis_gen.shapes.frame import Frame, Vec3
 
 EXIT_MARGIN_DEG = 8.0
-LEAST_DROP_ANGLE = 32.0
-DROP_END = 2.0
+"""How far inside the floor's solid edge a wire may leave, degrees (chosen)."""
 
 
 def placed_switch(part: Part, site: Site, frame: Frame, across: float, along: float) -> PlacedPart:
@@ -73,31 +73,20 @@ def switch_terminals(part: Part, site: Site, frame: Frame, spine: float) -> tupl
     found = []
     for t in part.terminals:
         spot = frame.point(t.position)
-        exits = _exits(spot, site, widest)
+        exits = _through_floor(spot, site, widest)
         name = f"{site.id}.{t.name}"
         found.append(PlacedTerminal(name, spot, exits, t.largest_wire_diameter, t.must_connect))
     return tuple(found)
 
 
-def _exits(spot: Vec3, site: Site, widest: float) -> tuple[tuple[float, float], ...]:
+def _through_floor(spot: Vec3, site: Site, widest: float) -> Clocks:
     """Return the clocks at which a wire may leave a terminal through the room's floor, degrees.
-
-    A drop that met the floor at a shallow angle would leave a knife edge beside it.
 
     Args:
         spot: the terminal.
         site: the switch's place.
         widest: how far from straight down the floor is solid, degrees.
     """
-    top = math.radians(site.clock_deg)
-    x = spot[0] * math.sin(top) - spot[1] * math.cos(top)
-    y = spot[0] * math.cos(top) + spot[1] * math.sin(top)
-    reach, steepest = site.radius - DROP_END, math.tan(math.radians(LEAST_DROP_ANGLE))
-    good = [
-        turn
-        for turn in range(-math.floor(max(widest, 0.0)), math.floor(max(widest, 0.0)) + 1)
-        if y + reach * math.cos(math.radians(turn))
-        >= steepest * abs(reach * math.sin(math.radians(turn)) - x)
-    ]
-    down = site.clock_deg + 180.0
-    return ((down + good[0], down + good[-1]),) if len(good) > 1 else ()
+    down, most = site.clock_deg + 180.0, math.floor(max(widest, 0.0))
+    joint = across_and_toward((spot[0], spot[1]), down)
+    return straight_ways(joint, down, site.radius, range(-most, most + 1), lambda x, y: is_steep(y, x))
