@@ -12,7 +12,8 @@ from chassis_gen.cli.outcome import TRUST
 from chassis_gen.cli.session import FAIL, PASS, Session, json_option
 
 if TYPE_CHECKING:
-    from chassis_gen.trial.noting import Noted, Seen
+    from chassis_gen.trial.noting import Noted
+    from chassis_gen.trial.seen import Seen
 
 _DATE = click.option(
     "--date",
@@ -110,7 +111,7 @@ def _seen(
     piece: str,
     photo: str,
 ) -> Seen:
-    from chassis_gen.trial.noting import Seen, length
+    from chassis_gen.trial.seen import Seen, length
 
     if len(measured) > 1:
         raise click.UsageError("--measured stands once where a dimension is noted")
@@ -152,7 +153,7 @@ def _note_part(
 ) -> int:
     from chassis_gen.cli.trial_text import sizes_json, sizes_text
     from chassis_gen.trial.measuring import note_sizes, take_back_size
-    from chassis_gen.trial.noting import length
+    from chassis_gen.trial.seen import length
 
     sizes = {}
     for text in measured:
@@ -204,7 +205,8 @@ def print_command(
     Readings attach to a print, so that a bad print doesn't become a bad dimension.
     """
     from chassis_gen.cli.trial_text import noted_json, noted_text, print_json, print_text
-    from chassis_gen.trial.noting import Printed, log_print, reject_print
+    from chassis_gen.trial.noting import reject_print
+    from chassis_gen.trial.prints import Printed, log_print
 
     today = date.date() if date else datetime.date.today()
     if bad is not None:
@@ -308,7 +310,7 @@ def next_command(session: Session, build: str) -> int:
     from chassis_gen.cli.trial_text import advice_json, advice_text
     from chassis_gen.pipeline import load_build
     from chassis_gen.trial.advice import advice
-    from chassis_gen.trial.noting import planned
+    from chassis_gen.trial.bench import planned
 
     with session.progress() as progress:
         progress("planning")
@@ -332,8 +334,8 @@ def rescue_command(session: Session, build: str, since: str, dry_run: bool) -> i
     from chassis_gen.cli.trial_text import sheet_json, sheet_text
     from chassis_gen.params.writing import write_bytes_atomically, write_text_atomically
     from chassis_gen.pipeline import load_build
+    from chassis_gen.trial.bench import planned
     from chassis_gen.trial.history import loaded_of
-    from chassis_gen.trial.noting import planned
     from chassis_gen.trial.rescue import rescue
 
     with session.progress() as progress:

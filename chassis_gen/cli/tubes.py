@@ -14,8 +14,9 @@ from chassis_gen.problems import InputError, Problem
 from chassis_gen.records import as_data
 
 if TYPE_CHECKING:
+    from chassis_gen.params.bore_measuring import BoreForm
     from chassis_gen.params.build import TubeFile
-    from chassis_gen.params.tube_measuring import BoreForm, Hole
+    from chassis_gen.params.hole_measuring import Hole
     from chassis_gen.tables.tubes import StockTube
 
 
@@ -100,16 +101,11 @@ def measure(
     given is asked for at a terminal. A file that is there keeps its comments and all else.
     """
     from chassis_gen.cli.measuring import write_shared
+    from chassis_gen.params.bore_measuring import check_wall, read_bores
     from chassis_gen.params.build import TubeFile
+    from chassis_gen.params.hole_measuring import Known, Outside, read_hole
     from chassis_gen.params.readings import averaged, checked_accuracy, read_numbers
-    from chassis_gen.params.tube_measuring import (
-        Known,
-        Outside,
-        check_wall,
-        read_bores,
-        read_hole,
-        tube_values,
-    )
+    from chassis_gen.params.tube_measuring import tube_values
 
     accuracy = checked_accuracy(accuracy)
     strip_accuracy = checked_accuracy(strip_accuracy, "--strip-accuracy")

@@ -17,7 +17,8 @@ ACCURACY = 0.03
 MOST_ACCURACY = 5.0
 """Largest plus-minus that a reading is taken with, mm (chosen)."""
 MOST_READINGS = 200
-_DECIMALS = 4
+DECIMALS = 4
+"""Figures are rounded to 0.1 um, far below what a caliper shows."""
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+\s*[A-Za-z\"]+")
@@ -57,7 +58,7 @@ def averaged(readings: Sequence[float], accuracy: float = ACCURACY) -> Averaged:
     far = max(abs(r - mean) for r in readings)
     spread = max(readings) - min(readings)
     return Averaged(
-        round(mean, _DECIMALS), round(spread, _DECIMALS), round(far + accuracy, _DECIMALS), tuple(readings)
+        round(mean, DECIMALS), round(spread, DECIMALS), round(far + accuracy, DECIMALS), tuple(readings)
     )
 
 
@@ -75,16 +76,16 @@ def read_numbers(text: str, what: str, low: float, high: float, unit: str = "mm"
         InputError: a reading is no number, or out of range, or there are too many.
     """
     if _DECIMAL_COMMA.fullmatch(text.strip()):
-        _raise("bad-number", f"a reading of {what}: a decimal comma is not understood", f'"{text.strip()[:40]}"',
+        refuse("bad-number", f"a reading of {what}: a decimal comma is not understood", f'"{text.strip()[:40]}"',
                _wanted(unit))  # fmt: skip
     found = []
     parts = [p.strip() for p in text.split(",")]
     if len(parts) > MOST_READINGS:
-        _raise("readings", f"too many readings of {what}", f"{len(parts)}", f"at most {MOST_READINGS}")
+        refuse("readings", f"too many readings of {what}", f"{len(parts)}", f"at most {MOST_READINGS}")
     for part in parts:
         value = float(part) if _NUMBER.fullmatch(part) else _converted(part, what, unit)
         if not low <= value <= high:
-            _raise("out-of-range", f"a reading of {what} is out of range", f"{part} {unit}",
+            refuse("out-of-range", f"a reading of {what} is out of range", f"{part} {unit}",
                    f"{low:g} to {high:g} {unit}")  # fmt: skip
         found.append(value)
     return tuple(found)
@@ -103,7 +104,7 @@ def checked_accuracy(value: float | None, key: str = "--accuracy") -> float:
     if value is None:
         return ACCURACY
     if not 0.0 < value <= MOST_ACCURACY:
-        _raise(
+        refuse(
             "out-of-range", "the number is out of range", f"{value:g}", f"0 < mm <= {MOST_ACCURACY:g}", key
         )
     return value
@@ -125,15 +126,15 @@ def _converted(text: str, what: str, unit: str) -> float:
 
     wanted = _wanted(unit)
     if unit not in DIMENSIONS:
-        _raise("bad-number", f"a reading of {what} is no number", f'"{text[:40]}"', f"numbers of {unit}")
+        refuse("bad-number", f"a reading of {what} is no number", f'"{text[:40]}"', f"numbers of {unit}")
     try:
         return Quantity(unit, -1e9, 1e9).read(text)
     except PydanticCustomError as error:
         (why, *_) = (error.context or {})["rejections"]
         if why.code == "bad-unit":
-            _raise("bad-unit", f"a reading of {what}: {why.message}", f'"{text[:40]}"',
+            refuse("bad-unit", f"a reading of {what}: {why.message}", f'"{text[:40]}"',
                    f"{wanted}; units: {', '.join(DIMENSIONS[unit].units)}")  # fmt: skip
-        _raise("bad-number", f"a reading of {what} is no number", f'"{text[:40]}"', wanted)
+        refuse("bad-number", f"a reading of {what} is no number", f'"{text[:40]}"', wanted)
 
 
 def named(options: Sequence[str], key: str, example: str) -> Mapping[str, str]:
@@ -152,12 +153,24 @@ def named(options: Sequence[str], key: str, example: str) -> Mapping[str, str]:
         name, sign, text = option.partition("=")
         name, text = name.strip(), text.strip()
         if not (sign and name and text):
-            _raise("usage", "a name and readings are wanted", f'"{option}"', f"{key} {example}", key)
+            refuse("usage", "a name and readings are wanted", f'"{option}"', f"{key} {example}", key)
         if name in found:
-            _raise("duplicate-name", "given twice", f'"{name}"', f"all its readings in one {key}", key)
+            refuse("duplicate-name", "given twice", f'"{name}"', f"all its readings in one {key}", key)
         found[name] = text
     return found
 
 
-def _raise(code: str, message: str, value: str, allowed: str, key: str | None = None) -> NoReturn:
+def refuse(code: str, message: str, value: str, allowed: str, key: str | None = None) -> NoReturn:
+    """Raise that readings can't be taken as they are.
+
+    Args:
+        code: of the problem.
+        message: what is wrong.
+        value: what was given.
+        allowed: what is wanted.
+        key: the option that it was given by.
+
+    Raises:
+        InputError: always.
+    """
     raise InputError([Problem(code, message, key=key, value=value, allowed=allowed)])

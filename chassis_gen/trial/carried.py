@@ -11,8 +11,8 @@ from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import Loaded, load_build, on_printer
 from chassis_gen.plan.sums import CORRECTION, TEST_FIT, Dimension
 from chassis_gen.problems import InputError
+from chassis_gen.trial.bench import planned
 from chassis_gen.trial.changes import LEAST
-from chassis_gen.trial.noting import planned
 
 
 class Carried(Struct, frozen=True):

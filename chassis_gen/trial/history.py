@@ -12,9 +12,9 @@ from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import DEFAULT_CHORD, Loaded, load_build
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.problems import InputError, Problem
+from chassis_gen.trial.bench import planned
 from chassis_gen.trial.changes import Change, Changes, changes, figures_changed, pieces_changed
 from chassis_gen.trial.log import EntryRow, PrintRow, TrialLog, log_path, read_log
-from chassis_gen.trial.noting import planned
 from chassis_gen.trial.rescue import piece_body
 from chassis_gen.trial.revisions import Past, Revision, as_revision, files_changed, loaded_at, past_of
 

@@ -17,8 +17,8 @@ from chassis_gen.pipeline import load_build
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.problems import InputError, Problem
 from chassis_gen.tables.trial import trial_rule
+from chassis_gen.trial.bench import planned
 from chassis_gen.trial.changes import Changes, changes
-from chassis_gen.trial.noting import planned
 from chassis_gen.trial.rows import locked
 from chassis_gen.trial.sizes import SIZES_FILE, SizeReading, append_size, read_sizes
 

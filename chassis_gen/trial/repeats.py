@@ -21,10 +21,11 @@ from chassis_gen.pipeline import load_build
 from chassis_gen.plan.printing import printer_terms
 from chassis_gen.problems import InputError, Problem, quoted
 from chassis_gen.tables.trial import trial_rule
+from chassis_gen.trial.bench import Bench, bench, planned
 from chassis_gen.trial.carried import Carried, carried, noted_terms
 from chassis_gen.trial.changes import LEAST
 from chassis_gen.trial.log import EntryRow, Side, TrialLog, append, log_path, read_log
-from chassis_gen.trial.noting import Bench, bench, cancelling, planned
+from chassis_gen.trial.noting import cancelling
 from chassis_gen.trial.rows import locked
 
 if TYPE_CHECKING:

@@ -23,7 +23,7 @@ from chassis_gen.shapes.body import Body
 from chassis_gen.tables.fits import printer_tolerance
 from chassis_gen.tables.trial import trial_rule
 from chassis_gen.trial.changes import pieces_changed
-from chassis_gen.trial.noting import side_of
+from chassis_gen.trial.seen import side_of
 from chassis_gen.trial.shim import Shim, make_shim
 
 Action = Literal["file", "drill", "leave", "add"]

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chassis_gen.params.tube_measuring import Known, Outside, read_bores, read_hole
+from chassis_gen.params.bore_measuring import read_bores
+from chassis_gen.params.hole_measuring import Known, Outside, read_hole
 from chassis_gen.problems import InputError
 
 OD = 40.0

@@ -12,7 +12,9 @@ from msgspec.structs import replace
 from chassis_gen.pipeline import load_build
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.trial.advice import advice, yield_of
-from chassis_gen.trial.noting import Seen, note, planned
+from chassis_gen.trial.bench import planned
+from chassis_gen.trial.noting import note
+from chassis_gen.trial.seen import Seen
 from tests.trial.support import CALIBRATED, DAY, SEAT, workspace
 
 DRAWS = 200_000

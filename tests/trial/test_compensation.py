@@ -16,10 +16,13 @@ from chassis_gen.pipeline import load_build
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.sums import PRINTER as PRINTER_TERM
 from chassis_gen.plan.sums import TEST_FIT
+from chassis_gen.trial.bench import planned
 from chassis_gen.trial.carried import carried
 from chassis_gen.trial.log import log_path
-from chassis_gen.trial.noting import Printed, Seen, log_print, note, planned, take_back
+from chassis_gen.trial.noting import note, take_back
+from chassis_gen.trial.prints import Printed, log_print
 from chassis_gen.trial.repeats import find_repeats
+from chassis_gen.trial.seen import Seen
 from tests.trial.support import BUILD, CALIBRATED, DAY, PRINTER, SEAT, workspace
 
 BEARING = "chassis.bearing_diameter"

@@ -11,11 +11,14 @@ from chassis_gen.output.stl import stl_bytes
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import load_build, plan_of
 from chassis_gen.problems import InputError
+from chassis_gen.trial.bench import planned
 from chassis_gen.trial.history import compare, history, loaded_of, revision_of
 from chassis_gen.trial.measuring import note_sizes
-from chassis_gen.trial.noting import Printed, Seen, log_print, note, planned, take_back
+from chassis_gen.trial.noting import note, take_back
+from chassis_gen.trial.prints import Printed, log_print
 from chassis_gen.trial.rescue import piece_body
 from chassis_gen.trial.revisions import restore
+from chassis_gen.trial.seen import Seen
 from tests.trial.support import DAY, SEAT, workspace
 
 

@@ -14,8 +14,10 @@ from chassis_gen.pipeline import load_build, plan_of, solids_of
 from chassis_gen.problems import InputError
 from chassis_gen.trial import kept
 from chassis_gen.trial.history import compare, history, loaded_of, revision_of
-from chassis_gen.trial.noting import Printed, Seen, log_print, note
+from chassis_gen.trial.noting import note
+from chassis_gen.trial.prints import Printed, log_print
 from chassis_gen.trial.revisions import restore
+from chassis_gen.trial.seen import Seen
 from tests.cli.support import ran
 from tests.shapes.model_files import BOARD, CUBE, joined, stl
 from tests.trial.support import DAY

@@ -13,9 +13,11 @@ from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.sums import FIT_CLEARANCE, PART_SIZE, PRINTER, Dimension, Term
 from chassis_gen.problems import InputError
 from chassis_gen.trial.log import read_log
-from chassis_gen.trial.noting import Printed, Seen, length, log_print, note, reject_print, side_of, take_back
+from chassis_gen.trial.noting import note, reject_print, take_back
+from chassis_gen.trial.prints import Printed, log_print
 from chassis_gen.trial.rescue import piece_body
 from chassis_gen.trial.revisions import past_of
+from chassis_gen.trial.seen import Seen, length, side_of
 from tests.trial.support import BUILD, DAY, SEAT, workspace
 
 BEARING = "chassis.bearing_diameter"

@@ -12,8 +12,9 @@ from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import load_build, plan_of
 from chassis_gen.problems import InputError
 from chassis_gen.trial.log import log_path, read_log
-from chassis_gen.trial.noting import Seen, note
+from chassis_gen.trial.noting import note
 from chassis_gen.trial.repeats import find_repeats, settle
+from chassis_gen.trial.seen import Seen
 from tests.trial.support import CALIBRATED, DAY, PRINTER, SEAT, workspace
 
 BUILDS = ("a", "b", "c")

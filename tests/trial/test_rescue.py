@@ -10,9 +10,12 @@ import trimesh
 
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import load_build
+from chassis_gen.trial.bench import planned
 from chassis_gen.trial.history import loaded_of
-from chassis_gen.trial.noting import Printed, Seen, log_print, note, planned
+from chassis_gen.trial.noting import note
+from chassis_gen.trial.prints import Printed, log_print
 from chassis_gen.trial.rescue import PieceSheet, piece_body, rescue
+from chassis_gen.trial.seen import Seen
 from tests.trial.support import BUILD, SEAT, workspace
 from tests.trial.support import DAY as TODAY
 
