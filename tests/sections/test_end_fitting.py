@@ -19,7 +19,8 @@ from chassis_gen.plan.cross_section import innermost_lane_radius
 from chassis_gen.plan.model import SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import SectionContext
-from chassis_gen.sections.end_fitting import KIND, EndFittingParams, EndFittingPlan
+from chassis_gen.sections.end_fitting import KIND
+from chassis_gen.sections.end_fitting_model import EndFittingParams, EndFittingPlan
 from chassis_gen.sections.features.end_press import SpringTable, spring_growth
 from chassis_gen.shapes.agreement import compare, cut_stations
 from chassis_gen.shapes.mesh import DEFAULT_CHORD, make, solid
