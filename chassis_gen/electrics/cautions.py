@@ -8,7 +8,6 @@ from itertools import combinations
 from msgspec.structs import replace
 
 from chassis_gen.electrics.assembly import Conductor, conductors, nets
-from chassis_gen.electrics.changes import behind_a_larger_fuse, other_fuses
 from chassis_gen.electrics.parts import (
     BOARD,
     JACK,
@@ -47,32 +46,43 @@ def caution_findings(plan: ChassisPlan) -> tuple[Finding, ...]:
 
 
 def fuse_findings(advice: FuseAdvice, guarded: Sequence[Conductor]) -> tuple[Finding, ...]:
-    """Return an error for a fuse above what its wire bears, a warning for one below the load or none that fits.
+    """Return an error for a fuse above what its wire bears, a warning for one below the load.
 
     Args:
         advice: for one supply.
         guarded: wires in its path.
     """
     limit, fitted = advice.wire_limit_a, advice.fitted_a
-    low, high = advice.window_a
-    if fitted is not None and limit is not None and fitted > limit:
-        message = (
-            f"the fuse of {amount(fitted)} is above the {amount(limit)} that the weakest wire behind it bears"
-        )
-        numbers = {"fuse_a": fitted, "wire_limit_a": limit}
-        words = Remedy(None, None, f"fit {_rating(advice)}, or thicker wire")
-        candidates = (*other_fuses(advice, guarded), *behind_a_larger_fuse(advice, guarded), words)
-        found = _finding("error", "fuse-above-wire", advice.cell, message, numbers)
-        return (replace(found, candidates=candidates),)
-    if fitted is not None and fitted < low * (1 - 1e-9) and advice.continuous_a > 0:
-        message = (
-            f"the fuse of {amount(fitted)} is below 1.25 times the {amount(advice.continuous_a)} that flows"
-        )
-        numbers = {"fuse_a": fitted, "least_a": low, "most_a": high}
-        words = Remedy(None, None, f"fit {_rating(advice)}")
-        candidates = (*other_fuses(advice, guarded), words)
-        return (Finding("warning", "fuse-small", advice.cell, message, numbers, candidates=candidates),)
+    if fitted is None:
+        return ()
+    if limit is not None and fitted > limit:
+        return (_above_wire(advice, fitted, limit, guarded),)
+    if fitted < advice.window_a[0] * (1 - 1e-9) and advice.continuous_a > 0:
+        return (_below_load(advice, fitted, guarded),)
     return ()
+
+
+def _above_wire(advice: FuseAdvice, fitted: float, limit: float, guarded: Sequence[Conductor]) -> Finding:
+    from chassis_gen.electrics.changes import behind_a_larger_fuse, other_fuses
+
+    message = (
+        f"the fuse of {amount(fitted)} is above the {amount(limit)} that the weakest wire behind it bears"
+    )
+    numbers = {"fuse_a": fitted, "wire_limit_a": limit}
+    words = Remedy(None, None, f"fit {_rating(advice)}, or thicker wire")
+    candidates = (*other_fuses(advice, guarded), *behind_a_larger_fuse(advice, guarded), words)
+    return replace(_finding("error", "fuse-above-wire", advice.cell, message, numbers), candidates=candidates)
+
+
+def _below_load(advice: FuseAdvice, fitted: float, guarded: Sequence[Conductor]) -> Finding:
+    from chassis_gen.electrics.changes import other_fuses
+
+    message = f"the fuse of {amount(fitted)} is below 1.25 times the {amount(advice.continuous_a)} that flows"
+    low, high = advice.window_a
+    numbers = {"fuse_a": fitted, "least_a": low, "most_a": high}
+    words = Remedy(None, None, f"fit {_rating(advice)}")
+    candidates = (*other_fuses(advice, guarded), words)
+    return Finding("warning", "fuse-small", advice.cell, message, numbers, candidates=candidates)
 
 
 def _rating(advice: FuseAdvice) -> str:

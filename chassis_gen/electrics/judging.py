@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from chassis_gen.electrics.assembly import Conductor, conductors, solved_state
-from chassis_gen.electrics.changes import larger_resistors, thicker
 from chassis_gen.electrics.led_strings import assumed_resistors
 from chassis_gen.electrics.parts import BOARD, LEDS, figures, part_named, supplies
 from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature, amount
@@ -96,6 +95,8 @@ def _wires(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
 
 
 def _overload(c: Conductor, current: float, limit: float, where: str, said: str) -> Finding:
+    from chassis_gen.electrics.changes import thicker
+
     message = (
         f"{said} {current:.2f} A; {c.wire.gauge_text} bundled in a closed space bears {limit:.2f} A "
         f"(MIL-STD-975, EEE-INST-002)"
@@ -159,6 +160,8 @@ def _loads(plan: ChassisPlan, state: State, result: StateResult) -> Iterator[Fin
         for key, value, unit in (("rated_a", load.current_a, "A"), ("rated_w", load.power_w, "W")):
             rated = own.get(key)
             if rated is not None and value > rated * (1 + _ROUNDING):
+                from chassis_gen.electrics.changes import larger_resistors
+
                 message = (
                     f"in state {result.name}, {load.load} gets {amount(value, unit)}; "
                     f"it is rated {amount(rated, unit)}"

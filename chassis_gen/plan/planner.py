@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from msgspec.structs import replace
 
@@ -23,25 +22,26 @@ from chassis_gen.plan.electrics import asked_electrics
 from chassis_gen.plan.finish import check_mask, masked_surfaces
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.laying import MOST_ATTEMPTS
-from chassis_gen.plan.layout import Slot, Stand, stand_sections
+from chassis_gen.plan.layout import Stand
 from chassis_gen.plan.model import Outer, SectionPlan
 from chassis_gen.plan.netlist import asked_wires, own_terminals
 from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
 from chassis_gen.plan.noted import basis_findings, trial_findings
 from chassis_gen.plan.outer_ground import OuterGround
 from chassis_gen.plan.outer_work import check_outer_work, lay_round_texts, with_outer_work
-from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits, with_file_names
+from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits
 from chassis_gen.plan.printing import compensation_words, printer_findings
 from chassis_gen.plan.setting import make_setting
-from chassis_gen.plan.sums import CHOSEN, Dimension, Term, on_grid, shown
+from chassis_gen.plan.standing import bands, contexts_of, lengths_of, pin_of, section_plans, stands_in_line
+from chassis_gen.plan.sums import CHOSEN, Dimension, Term, shown
 from chassis_gen.plan.surface import Bearing, Reach, bore_reaches, outer_surface
 from chassis_gen.plan.transfer import transfer_findings
 from chassis_gen.plan.tube import Tube
 from chassis_gen.plan.tube_building import build_tube
 from chassis_gen.plan.tube_findings import tube_findings
 from chassis_gen.plan.wiring import distances_over, ground_of
-from chassis_gen.problems import InputError, Problem, nearest_name
-from chassis_gen.sections.base import SectionContext, SectionKind, SectionParams, Setting, dimensions
+from chassis_gen.problems import nearest_name
+from chassis_gen.sections.base import SectionKind, Setting, dimensions
 from chassis_gen.shapes.recipe import Step
 
 _OWN_FILE = "the same name for the same piece, another file name for another"
@@ -67,11 +67,11 @@ def plan_build(
     _check_names(inputs, gathering)
     check_companions(inputs, kinds, gathering)
     gathering.raise_any()
-    lengths = _lengths(inputs, kinds, setting, gathering)
+    lengths = lengths_of(inputs, kinds, setting, gathering)
     gathering.raise_any()
-    in_line = _stands(inputs, kinds, lengths, setting, gathering)
+    in_line = stands_in_line(inputs, kinds, lengths, setting, gathering)
     gathering.raise_any()
-    pins = [_pin(params, kinds[params.kind], setting) for params in inputs.build.section]
+    pins = [pin_of(params, kinds[params.kind], setting) for params in inputs.build.section]
     stands = all_stands(inputs, in_line, lengths, pins, gathering)
     _check_length(inputs, tube, in_line, gathering)
     gathering.raise_any()
@@ -79,9 +79,9 @@ def plan_build(
     reaches = bore_reaches(tube, in_line[0].z0, in_line[-1].z1, bearing, setting.fitter)
     _check_bearing(inputs, reaches, gathering)
     gathering.raise_any()
-    outer = outer_surface(reaches, _bands(inputs, tube, stands, reaches, bearing), bearing)
-    contexts = _contexts(inputs, setting, tube, outer, stands)
-    sections = _sections(inputs, kinds, contexts, gathering)
+    outer = outer_surface(reaches, bands(inputs, tube, stands, reaches, bearing), bearing)
+    contexts = contexts_of(inputs, setting, tube, outer, stands)
+    sections = section_plans(inputs, kinds, contexts, gathering)
     gathering.raise_any()
     check_piece_names(inputs, sections, gathering)
     sections, rod_steps = _with_rods(inputs, sections, outer, setting, gathering)
@@ -251,81 +251,6 @@ def _check_pieces(inputs: BuildInputs, gathering: Gathering) -> None:
         gathering.reject(inputs, ("section", i, "piece"), Rejection("not-allowed", why, _ONE_RUN))
 
 
-def _lengths(
-    inputs: BuildInputs, kinds: Mapping[str, SectionKind], setting: Setting, gathering: Gathering
-) -> list[Dimension | None]:
-    """Return each section's length in file order, None for a fill."""
-    lengths: list[Dimension | None] = []
-    for i, params in enumerate(inputs.build.section):
-        try:
-            lengths.append(kinds[params.kind].length(params, setting))
-        except InputError as error:
-            gathering.add(_at_key(inputs, i, params, error))
-    return lengths
-
-
-def _stands(
-    inputs: BuildInputs,
-    kinds: Mapping[str, SectionKind],
-    lengths: Sequence[Dimension | None],
-    setting: Setting,
-    gathering: Gathering,
-) -> tuple[Stand, ...]:
-    slots = [
-        _slot(params, kinds[params.kind], length, setting)
-        for params, length in zip(inputs.build.section, lengths, strict=True)
-        if params.beside is None
-    ]
-    tube = inputs.build.tube
-    end = None if tube.chassis_end is None else on_grid(tube.chassis_end)
-    stands, faults = stand_sections(slots, on_grid(tube.chassis_offset), end)
-    index = [i for i, params in enumerate(inputs.build.section) if params.beside is None]
-    for fault in faults:
-        rejection = Rejection(fault.code, fault.message, fault.allowed)
-        gathering.reject(inputs, ("section", index[fault.index]), rejection)
-    return stands
-
-
-def _slot(params: SectionParams, kind: SectionKind, length: Dimension | None, setting: Setting) -> Slot:
-    total, pin = length.total if length else None, _pin(params, kind, setting)
-    if pin is None:
-        return Slot(params.name, total)
-    how = "station" if params.at_opening is None else f'at_opening "{params.at_opening}"'
-    return Slot(params.name, total, pin, f'"{params.name}" ({how})')
-
-
-def _pin(params: SectionParams, kind: SectionKind, setting: Setting) -> float | None:
-    """Return the station of a section's near end where the maker pins it, mm."""
-    if params.at_opening is not None:
-        return on_grid(setting.openings[params.at_opening].station - kind.pin_offset(params, setting))
-    return None if params.station is None else on_grid(params.station)
-
-
-def _at_key(inputs: BuildInputs, i: int, params: SectionParams, error: InputError) -> list[Problem]:
-    """Return a section's problems placed at the key that they name, else at the value that they quote."""
-    found: list[Problem] = []
-    for p in error.problems:
-        quoted = _path_of(inputs.source.data["section"][i], (p.value or "").strip('"'))
-        path: KeyPath = (
-            ("section", i, p.key) if p.key in type(params).model_fields else ("section", i, *quoted)
-        )
-        found += [p] if p.file else [inputs.problem(path, Rejection(p.code, p.message, p.allowed, p.nearest))]
-    return found
-
-
-def _path_of(table: Any, text: str) -> KeyPath:
-    """Return the path of the first value in a section's table that is a given text, or none."""
-    entries = table.items() if isinstance(table, Mapping) else enumerate(table)
-    for key, value in entries:
-        if key in ("kind", "name"):
-            continue
-        if value == text:
-            return (key,)
-        if isinstance(value, (Mapping, list)) and (inner := _path_of(value, text)):
-            return (key, *inner)
-    return ()
-
-
 def _check_length(inputs: BuildInputs, tube: Tube, stands: Sequence[Stand], gathering: Gathering) -> None:
     end = stands[-1].z1
     if end > tube.length + 1e-9:
@@ -359,101 +284,6 @@ def _check_bearing(inputs: BuildInputs, reaches: Sequence[Reach], gathering: Gat
         why = f"a flat {b.flat_width:g} wide is wider than the relieved chassis, {widest:g}"
         rejection = Rejection("not-allowed", why, f"below {widest:g}, or 0 for none")
         gathering.reject(inputs, ("bearing", "flat_width"), rejection)
-
-
-def _bands(
-    inputs: BuildInputs, tube: Tube, stands: Sequence[Stand], reaches: Sequence[Reach], bearing: Bearing
-) -> list[tuple[float, float]]:
-    """Return where the chassis bears: ends of pieces, pinned openings, each bore, asked-for sections."""
-    band = bearing.band
-    near, far = min(s.z0 for s in stands), max(s.z1 for s in stands)
-    bands = [(near, near + band), (far - band, far)]
-    openings = {o.name: o for o in tube.openings}
-    for params, stand in zip(inputs.build.section, stands, strict=True):
-        if params.bearing:
-            bands.append((stand.z0, stand.z1))
-        if params.at_opening is not None:
-            z = openings[params.at_opening].station
-            bands.append((z - band / 2, z + band / 2))
-    rows = [x for x in zip(inputs.build.section, stands, strict=True) if x[0].beside is None]
-    for (before, stand), (after, _) in itertools.pairwise(rows):
-        if file_safe(before.piece) != file_safe(after.piece):
-            bands.append((stand.z1 - band, stand.z1 + band))
-    for r in reaches:
-        if not any(a < r.z1 and b > r.z0 + band / 2 for a, b in bands):
-            bands.append((r.z0, min(r.z0 + band, r.z1)))
-    return bands
-
-
-def _contexts(
-    inputs: BuildInputs, setting: Setting, tube: Tube, outer: Outer, stands: Sequence[Stand]
-) -> dict[str, SectionContext]:
-    rows = inputs.build.section
-    in_line = [row for row in rows if row.beside is None]
-    place = {row.name: i for i, row in enumerate(in_line)}
-    pieces = [file_safe(row.piece) for row in in_line]
-    contexts = {}
-    for params, stand in zip(rows, stands, strict=True):
-        i = place[params.beside or params.name]
-        opening = setting.openings.get(params.at_opening) if params.at_opening else None
-        contexts[params.name] = SectionContext(
-            setting=setting,
-            name=params.name,
-            piece=pieces[i],
-            z0=stand.z0,
-            z1=stand.z1,
-            outer=outer,
-            bore_radius=tube.smallest_bore(stand.z0, stand.z1).diameter / 2,
-            tube_outer_radius=tube.outer_diameter((stand.z0 + stand.z1) / 2) / 2,
-            opening=opening,
-            clock_deg=opening.clock_deg if opening else params.clock_deg % 360.0,
-            first=i == 0,
-            last=i + 1 == len(in_line),
-            joined_near=i > 0 and pieces[i - 1] == pieces[i],
-            joined_far=i + 1 < len(in_line) and pieces[i + 1] == pieces[i],
-            companion=params.beside is not None,
-            bores=tube.bores,
-            window_near=min((row.way_through for row in in_line[:i]), default=None),
-            window_far=min((row.way_through for row in in_line[i + 1 :]), default=None),
-            window_keys_near=_window_keys(rows, in_line[:i]),
-            window_keys_far=_window_keys(rows, in_line[i + 1 :]),
-        )
-    return contexts
-
-
-def _window_keys(rows: Sequence[SectionParams], among: Sequence[SectionParams]) -> tuple[str, ...]:
-    return tuple(
-        f"section[{rows.index(row)}].window_diameter" for row in among if hasattr(row, "window_diameter")
-    )
-
-
-def _sections(
-    inputs: BuildInputs,
-    kinds: Mapping[str, SectionKind],
-    contexts: Mapping[str, SectionContext],
-    gathering: Gathering,
-) -> tuple[SectionPlan, ...]:
-    plans = []
-    for i, params in enumerate(inputs.build.section):
-        try:
-            plan = kinds[params.kind].plan(params, contexts[params.name])
-        except InputError as error:
-            gathering.add(_at_key(inputs, i, params, error))
-            continue
-        keyed = replace(plan, findings=tuple(_keyed(f, i) for f in plan.findings))
-        plans.append(with_file_names(keyed))
-    return tuple(plans)
-
-
-def _keyed(finding: Finding, index: int) -> Finding:
-    """Return a section's finding with its remedies' keys made whole."""
-    candidates = tuple(
-        replace(c, key=f"section[{index}].{c.key}")
-        if c.key and not c.key.startswith(("section[", "bearing.", "build."))
-        else c
-        for c in finding.candidates
-    )
-    return replace(finding, candidates=candidates)
 
 
 def _sums(
