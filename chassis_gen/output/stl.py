@@ -32,10 +32,12 @@ Faces = npt.NDArray[np.int64]
 
 
 def single_arrays(body: Body) -> tuple[Corners, Faces]:
-    """Return a body's float32 vertices and its facets in an order that depends on the shape alone.
+    """Return a body's different float32 vertices and its facets in an order that depends on the shape alone.
 
-    Facets of which two corners have become one in float32 are dropped: the mesh around them is
-    closed without them. Collinear ones stay, since dropping those would open it.
+    Vertices that are one in float32 are one here, as a slicer makes them. Facets that have lost a corner by that
+    are dropped, and so are two that lie back to back on the same corners: a union along facets that coincide
+    leaves such folds of no thickness, and their edges would be used four times. Collinear facets stay, since
+    dropping those would open the mesh.
 
     Args:
         body: the solid.
@@ -45,16 +47,14 @@ def single_arrays(body: Body) -> tuple[Corners, Faces]:
         sorted, each beginning with its least vertex.
     """
     points, faces = body.arrays()
-    order = np.lexsort(points.T[::-1])
-    place = np.empty(len(order), dtype=np.int64)
-    place[order] = np.arange(len(order))
     # Adding 0 turns -0 into 0, which are equal but not of the same bytes.
-    single = points[order].astype(np.float32) + np.float32(0.0)
-    facets = place[faces.astype(np.int64)].reshape(-1, 3)
-    facets = facets[_has_three_corners(single[facets])]
+    single, key = _different(points.astype(np.float32) + np.float32(0.0))
+    facets = key[faces.astype(np.int64)].reshape(-1, 3)
+    a, b, c = facets.T
+    facets = facets[(a != b) & (b != c) & (c != a)]
     first = facets.argmin(axis=1)[:, None]
     turned = np.take_along_axis(facets, (first + np.arange(3)) % 3, axis=1)
-    return single, turned[np.lexsort(turned.T[::-1])]
+    return single, _unfolded(turned[np.lexsort(turned.T[::-1])], len(single))
 
 
 def stl_bytes(body: Body, name: str) -> bytes:
@@ -137,10 +137,23 @@ def closed_meshes(result: CheckResult) -> Mapping[str, bool]:
     return {name: name not in opened for name in (result.solids.pieces if result.solids else {})}
 
 
-def _has_three_corners(corners: Corners) -> npt.NDArray[np.bool_]:
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    same = (a == b).all(axis=1) | (b == c).all(axis=1) | (c == a).all(axis=1)
-    return np.asarray(~same)
+def _different(points: Corners) -> tuple[Corners, npt.NDArray[np.int64]]:
+    """Return the different points, sorted, and for each point given the number of its equal among them."""
+    order = np.lexsort(points.T[::-1])
+    ranked = points[order]
+    first = np.ones(len(points), dtype=np.bool_)
+    first[1:] = (ranked[1:] != ranked[:-1]).any(axis=1)
+    key = np.empty(len(points), dtype=np.int64)
+    key[order] = np.cumsum(first) - 1
+    return ranked[first], key
+
+
+def _unfolded(facets: Faces, count: int) -> Faces:
+    """Return facets, each beginning with its least vertex of so many, without those on one another's corners."""
+    least, b, c = facets.T
+    corners = (least * count + np.minimum(b, c)) * count + np.maximum(b, c)
+    _, place, times = np.unique(corners, return_inverse=True, return_counts=True)
+    return np.asarray(facets[times[place] == 1])
 
 
 def _normals(corners: Corners) -> Corners:
@@ -172,14 +185,8 @@ def _open_edge(corners: Corners) -> tuple[int, Vec3] | None:
 
 def _welded(corners: Corners) -> tuple[Corners, Faces]:
     """Return the different corners, n x 3, and the facets as their numbers; only equal figures are one."""
-    flat = corners.reshape(-1, 3)
-    order = np.lexsort(flat.T)
-    ranked = flat[order]
-    first = np.ones(len(flat), dtype=np.bool_)
-    first[1:] = (ranked[1:] != ranked[:-1]).any(axis=1)
-    key = np.empty(len(flat), dtype=np.int64)
-    key[order] = np.cumsum(first) - 1
-    return ranked[first], key.reshape(-1, 3)
+    points, key = _different(corners.reshape(-1, 3))
+    return points, key.reshape(-1, 3)
 
 
 def _volume(corners: Corners) -> float:

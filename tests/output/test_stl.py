@@ -1,5 +1,7 @@
 import io
+import math
 import struct
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -61,6 +63,20 @@ def test_two_blocks_that_meet_in_an_edge_are_found_with_the_place() -> None:
     assert finding.numbers["clock_deg"] == 45.0
     assert finding.numbers["radius"] == pytest.approx(7.071, abs=1e-3)
     assert finding.numbers["edges"] == 1.0
+
+
+def test_a_fold_of_no_thickness_along_an_edge_is_left_out_of_the_file() -> None:
+    # What a union leaves where the facets of two round pieces coincide: the edge from 0 to 1 is split on both
+    # sides, at two vertices (4, 5) in one place, and two facets without area lie back to back between them.
+    points = np.array([[0, 0, 0], [6, 0, 0], [0, 6, 0], [0, 0, 6], [2, 0, 0], [2, 0, 0]], dtype=float)
+    faces = np.array([[0, 2, 4], [4, 2, 1], [0, 5, 3], [5, 1, 3], [0, 3, 2], [1, 2, 3], [0, 4, 1], [0, 1, 5]])
+    folded = SimpleNamespace(arrays=lambda: (points, faces), volume=36.0, area=54.0 + 18.0 * math.sqrt(3.0))
+    data = stl_bytes(folded, "fold")  # type: ignore[arg-type]
+    assert check_written(data, folded) == ()  # type: ignore[arg-type]
+    assert len(stl_corners(data)) == 6
+    read = trimesh.load(io.BytesIO(data), file_type="stl")
+    assert read.is_watertight
+    assert read.volume == pytest.approx(36.0)
 
 
 def test_a_missing_facet_is_found(chassis: Body) -> None:
