@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -25,8 +25,8 @@ from chassis_gen.parts.partfile import PartFile
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.laying import MOST_ATTEMPTS
-from chassis_gen.plan.planner import plan_build
-from chassis_gen.problems import InputError, Problem
+from chassis_gen.plan.planner import first_problems, plan_build
+from chassis_gen.problems import InputError, Problem, in_order
 from chassis_gen.remedies import looks, with_tried_remedies, with_value
 from chassis_gen.sections.base import SectionKind
 from chassis_gen.sections.registry import kinds_named, section_kinds
@@ -121,7 +121,10 @@ def _kinds_of(source: Source) -> Mapping[str, SectionKind]:
 
 
 def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own: Extension) -> Loaded:
-    build = parse_model(source, model_of_builds(own.kinds))
+    try:
+        build = parse_model(source, model_of_builds(own.kinds))
+    except InputError as error:
+        raise _with_unknown_names(error.problems, workspace, source) from None
     files = {source.file: source.text, **own.files}
     problems: list[Problem] = []
     printer: PrinterFile | None = None
@@ -163,7 +166,8 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own
     except InputError as error:
         problems += error.problems
     if problems:
-        raise InputError(problems)
+        read_so_far = BuildInputs(name, build, source, printer, tube_file, parts)
+        raise _with_first_problems(problems, workspace, read_so_far, own.kinds)
     log = read_log(log_file, workspace.root)
     sizes = read_sizes(workspace.root / "profiles" / SIZES_FILE, workspace.root)
     files |= {kept.file: kept.text for kept in (log, sizes) if kept.text}
@@ -185,6 +189,25 @@ def _loaded(workspace: Workspace, name: str, source: Source, log_file: Path, own
     return Loaded(
         inputs, workspace, files, (log.file, sizes.file), own.kinds, {**binaries, **brought.binaries}
     )
+
+
+def _with_unknown_names(problems: Sequence[Problem], workspace: Workspace, source: Source) -> InputError:
+    """Return an error with problems of a build file and the unknown names in it, each once, by their places."""
+    from chassis_gen.naming import unknown_names
+
+    return InputError(in_order([*problems, *unknown_names(source, workspace)]))
+
+
+def _with_first_problems(
+    problems: Sequence[Problem], workspace: Workspace, inputs: BuildInputs, kinds: Mapping[str, SectionKind]
+) -> InputError:
+    """Return an error with problems of the files that a build refers to, and what is wrong with the build itself."""
+    if inputs.build.tube.like is not None and inputs.tube_file is None:
+        return _with_unknown_names(problems, workspace, inputs.source)
+    # a part file that can't be read is told of; that its part isn't known would be wrong
+    unread = {f'"{n}"' for n in workspace.names("parts") if n not in inputs.parts}
+    first = [p for p in first_problems(inputs, kinds) if p.value not in unread]
+    return InputError(in_order([*problems, *first]))
 
 
 def _shared(workspace: Workspace, source: Source, kind: Any, name: str, key: tuple[str, ...]) -> Path:

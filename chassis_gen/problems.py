@@ -66,6 +66,17 @@ class InputError(Exception):
         super().__init__("\n".join(p.text() for p in self.problems))
 
 
+def in_order(problems: Iterable[Problem]) -> list[Problem]:
+    """Return problems each once, file after file as they come up, by line and column.
+
+    Args:
+        problems: of any files.
+    """
+    once = list(dict.fromkeys(problems))
+    files = list(dict.fromkeys(p.file for p in once))
+    return sorted(once, key=lambda p: (files.index(p.file), p.line or 0, p.column or 0))
+
+
 def printable(text: str) -> str:
     """Return a text as a terminal may show it: characters that print nothing, or turn what follows, as escapes.
 

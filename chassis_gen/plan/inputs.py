@@ -15,7 +15,7 @@ from chassis_gen.params.printer import PrinterFile
 from chassis_gen.params.reading import Source
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.sums import Basis, Term
-from chassis_gen.problems import InputError, Problem
+from chassis_gen.problems import InputError, Problem, in_order
 
 if TYPE_CHECKING:
     from chassis_gen.lettering.model import Figure, TextOutline
@@ -85,5 +85,4 @@ class Gathering:
             InputError: when there is any problem.
         """
         if self.problems:
-            unique = dict.fromkeys(self.problems)
-            raise InputError(sorted(unique, key=lambda p: (p.line or 0, p.column or 0)))
+            raise InputError(in_order(self.problems))

@@ -128,6 +128,24 @@ def _unknown(what: str, name: str, known: Mapping[str, Any]) -> Rejection:
     return Rejection("unknown-name", f'there is no {what} "{name}"', allowed, nearest_name(name, known))
 
 
+def check_wire_places(inputs: BuildInputs, gathering: Gathering) -> None:
+    """Gather ends of wires and nets that stand in no section of the build, where no terminal is known yet.
+
+    Args:
+        inputs: the build's files.
+        gathering: takes them.
+    """
+    names = {s.name: s for s in inputs.build.section}
+    ends: list[tuple[KeyPath, str]] = []
+    for i, row in enumerate(inputs.build.wire):
+        ends += [(("wire", i, "from"), row.start), (("wire", i, "to"), row.end)]
+    for i, row in enumerate(inputs.build.net):
+        ends += [(("net", i, "terminals", k), name) for k, name in enumerate(row.terminals)]
+    for path, end in ends:
+        if not any(end.startswith(f"{name}.") for name in names):
+            gathering.reject(inputs, path, _unknown("section", end.split(".")[0], names))
+
+
 def asked_wires(
     inputs: BuildInputs, sections: Sequence[SectionPlan], distances: Distances, gathering: Gathering
 ) -> tuple[tuple[Wire, ...], tuple[Net, ...]]:

@@ -24,7 +24,7 @@ from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.laying import MOST_ATTEMPTS
 from chassis_gen.plan.layout import Stand
 from chassis_gen.plan.model import Outer, SectionPlan
-from chassis_gen.plan.netlist import asked_wires, own_terminals
+from chassis_gen.plan.netlist import asked_wires, check_wire_places, own_terminals
 from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
 from chassis_gen.plan.noted import basis_findings, trial_findings
 from chassis_gen.plan.outer_ground import OuterGround
@@ -62,12 +62,7 @@ def plan_build(
         InputError: when the files contradict each other or the sections can't stand in the tube.
     """
     gathering = Gathering()
-    tube = build_tube(inputs, gathering)
-    setting = make_setting(inputs, tube, gathering)
-    _check_names(inputs, gathering)
-    check_companions(inputs, kinds, gathering)
-    gathering.raise_any()
-    lengths = lengths_of(inputs, kinds, setting, gathering)
+    tube, setting, lengths = _begun(inputs, kinds, gathering)
     gathering.raise_any()
     in_line = stands_in_line(inputs, kinds, lengths, setting, gathering)
     gathering.raise_any()
@@ -157,6 +152,35 @@ def plan_build(
         finish=setting.fitter.finish,
         masked=masked_surfaces(sums, sections, outer),
     )
+
+
+def first_problems(inputs: BuildInputs, kinds: Mapping[str, SectionKind]) -> tuple[Problem, ...]:
+    """Return what a build's names and sizes alone show to be wrong, before any section has its place.
+
+    Args:
+        inputs: the build's files, a printer file that can't be read left out.
+        kinds: section kinds by name.
+    """
+    gathering = Gathering()
+    try:
+        _begun(inputs, kinds, gathering)
+    except InputError as error:
+        return error.problems
+    return tuple(gathering.problems)
+
+
+def _begun(
+    inputs: BuildInputs, kinds: Mapping[str, SectionKind], gathering: Gathering
+) -> tuple[Tube, Setting, list[Dimension | None]]:
+    """Return the tube, the setting and the sections' lengths, all that is wrong so far gathered at once."""
+    tube = build_tube(inputs, gathering)
+    setting = make_setting(inputs, tube, gathering)
+    _check_names(inputs, gathering)
+    check_companions(inputs, kinds, gathering)
+    lengths = lengths_of(inputs, kinds, setting, gathering)
+    if gathering.problems:
+        check_wire_places(inputs, gathering)
+    return tube, setting, lengths
 
 
 def _with_rods(

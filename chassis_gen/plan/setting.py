@@ -18,7 +18,7 @@ from chassis_gen.plan.tube import Tube
 from chassis_gen.problems import InputError, nearest_name
 from chassis_gen.sections.base import Material, Rules, Setting
 from chassis_gen.tables.fits import printer_rules
-from chassis_gen.tables.materials import find_material
+from chassis_gen.tables.materials import all_materials, find_material
 
 DEFAULT_WALL = 1.6
 """Wall that a section draws where nothing else decides, mm: four 0.4 mm lines (no source)."""
@@ -31,9 +31,6 @@ def make_setting(inputs: BuildInputs, tube: Tube, gathering: Gathering) -> Setti
         inputs: the build's files.
         tube: the tube.
         gathering: takes what is wrong with bearing, material and part sizes.
-
-    Raises:
-        InputError: when the material is unknown.
     """
     b = inputs.build
     printer = inputs.build.build.printer
@@ -55,8 +52,8 @@ def make_setting(inputs: BuildInputs, tube: Tube, gathering: Gathering) -> Setti
         m = find_material(b.build.material)
     except InputError as error:
         gathering.add(inputs.located(("build", "material"), error))
-        gathering.raise_any()
-        raise
+        # whatever is printed: the build is rejected, and what else is wrong with it is told with that
+        m = all_materials()[0]
     p = inputs.printer
     rules = printer_rules()
     nozzle = p.nozzle if p else rules["nozzle_diameter"].value

@@ -179,6 +179,71 @@ def test_a_printer_and_a_part_file_are_placed_in_their_own_files(
     assert {line.split(":")[0] for line in lines[1:]} == {"profiles/parts/own.toml"}
 
 
+EVERY_STAGE = """\
+[build]
+title = "wrong in many ways"
+printer = "workshp"
+material = "PTEG"
+
+[[tube.segment]]
+length = 270
+bores = [{ from_mouth = 0, diameter = 40 }, { from_mouth = 0, diameter = 39 }]
+
+[[section]]
+kind = "cell_cradle"
+name = "cell"
+part = "cell 18560"
+
+[[section]]
+kind = "cell_cradle"
+name = "cell"
+part = "own"
+
+[[section]]
+kind = "switch_block"
+name = "switch"
+at_opening = "hole"
+carrier = true
+carrier_thread = "M7"
+
+[[wire]]
+from = "cell.plus"
+to = "swich.a"
+gauge_awg = 24
+"""
+
+
+def test_what_is_wrong_at_several_stages_is_told_at_once(
+    workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (workspace / FILE).write_text(EVERY_STAGE)
+    (workspace / "profiles" / "parts" / "own.toml").write_text("kind = 1\n")
+    done = ran(capsys, "--workspace", workspace, "check", "b", "--json")
+    assert done.status == 2
+    told = [(p["file"], p["line"], p["code"]) for p in done.document["problems"]]
+    # "own" is there, though it can't be read: that it isn't known would be wrong
+    assert [(line, code) for file, line, code in told if file == FILE] == [
+        (3, "unknown-name"),
+        (4, "unknown-material"),
+        (8, "not-allowed"),
+        (13, "unknown-part"),
+        (17, "duplicate-name"),
+        (23, "unknown-name"),
+        (25, "unknown-thread"),
+        (29, "unknown-name"),
+    ]
+    assert {file for file, _, _ in told} == {FILE, "profiles/parts/own.toml"}
+    # where keys or values are wrong already, names of tables and files still are looked up
+    (workspace / FILE).write_text(EVERY_STAGE.replace("length = 270", "length = -1"))
+    again = ran(capsys, "--workspace", workspace, "check", "b", "--json")
+    assert [(p["line"], p["code"]) for p in again.document["problems"]] == [
+        (3, "unknown-name"),
+        (4, "unknown-material"),
+        (7, "out-of-range"),
+        (13, "unknown-part"),
+    ]
+
+
 TIGHT = """\
 [build]
 title = "no room for a wire"
