@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from chassis_gen.checks.places import middle, place, section_at, words
 from chassis_gen.checks.result import Solids
-from chassis_gen.findings import Finding
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.shapes.body import Component
 
@@ -37,11 +37,15 @@ def _loose(plan: ChassisPlan, name: str, shell: Component, count: int) -> Findin
         f"isn't joined to the rest"
     )
     numbers = {"bodies": float(count), "volume_mm3": shell.volume, **place(at)}
-    return Finding("error", "piece-falls-apart", name, message, numbers)
+    bay = any(s.name == section and s.kind == "lead_bay" for s in plan.sections)
+    text = "an end plate where the bay is open" if bay else f"thicker walls or smaller rooms in {section}"
+    return Finding("error", "piece-falls-apart", name, message, numbers, Remedy(None, None, text))
 
 
 def _void(plan: ChassisPlan, name: str, shell: Component) -> Finding:
     at = middle(shell.bounds)
     section = section_at(plan, at[2], name)
     message = f"{name} has a void of {-shell.volume:.2f} mm3 sealed in {section} at {words(at)}"
-    return Finding("error", "trapped-void", name, message, {"volume_mm3": -shell.volume, **place(at)})
+    remedy = Remedy(None, None, f"a lead bay beside {section}, or no hole or room there")
+    numbers = {"volume_mm3": -shell.volume, **place(at)}
+    return Finding("error", "trapped-void", name, message, numbers, remedy)

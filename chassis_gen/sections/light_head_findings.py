@@ -256,6 +256,12 @@ def _wall_findings(
         beyond = d.socket_diameter.total - d.socket_diameter.term(PART_SIZE)
         if ctx.radius - (usual + beyond) / 2 >= least and usual < d.socket_diameter.term(PART_SIZE):
             candidates.append(Remedy("tube_diameter", usual, f"light tube of {usual:g} mm"))
+    if params.light == "contact_board" and params.part is None:
+        candidates.append(Remedy("light", "led_slug", "an LED on a slug, which takes less room"))
+    if params.light != "led_round" and params.part is None:
+        candidates.append(Remedy("light", "led_round", "a round LED, which takes least room"))
+    bore = math.ceil((ctx.bore_radius + least - left) * 20) / 10
+    candidates.append(Remedy(None, None, f"a smaller light, or a tube with a bore of {bore:g} mm or more"))
     blocks = left < least / 2 or d.room_radius <= 1.0
     return (
         Finding(

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from msgspec.structs import replace
+
 from chassis_gen.findings import Finding, Remedy, error
-from chassis_gen.sections.base import SectionContext
+from chassis_gen.sections.base import Opening, SectionContext
 from chassis_gen.sections.switch_block_model import Carrier, SwitchBlockParams, SwitchBlockPlan
 from chassis_gen.sections.switch_block_sums import asked_distance, least_distance
 from chassis_gen.sections.switch_seat_model import SwitchSeat
@@ -28,6 +30,7 @@ def findings(params: SwitchBlockParams, ctx: SectionContext, d: SwitchBlockPlan)
         *(f for seat in d.seats for f in seat.findings),
         *_too_close(params, ctx),
         *_opening(ctx, d.main),
+        *(f for key, seat in zip(("", "aux."), d.seats, strict=False) for f in _reached(ctx, key, seat)),
         *(f for seat in d.seats for f in (*_recess(ctx, seat), *_wire_room(params, ctx, seat))),
         *(_screws(params, ctx, d.carrier) if d.carrier else ()),
     )
@@ -62,6 +65,28 @@ def _opening(ctx: SectionContext, seat: SwitchSeat) -> Iterator[Finding]:
         f"{ctx.opening.diameter:.2f} mm wide; {wanted:.2f} mm are needed"
     )
     yield error("opening-small", ctx.name, message, {"opening": ctx.opening.diameter, "needed": wanted})
+
+
+def _reached(ctx: SectionContext, key: str, seat: SwitchSeat) -> Iterator[Finding]:
+    """Yield a warning where the tube's wall is closed over a switch's axis: nobody can press it there."""
+    openings = ctx.setting.openings.values()
+    if any(_over(o, seat, ctx.tube_outer_radius) for o in openings):
+        return
+    message = (
+        f"no opening of the tube stands over {seat.part.part.name} at station {seat.station:.1f}, clock "
+        f"{seat.clock_deg:.0f}: with the chassis in the tube it can't be pressed"
+    )
+    named = [Remedy(f"{key}at_opening", o.name, f'under the opening "{o.name}"') for o in openings]
+    other = Remedy(None, None, f"a [[tube.opening]] there, named by {key}at_opening")
+    numbers = {"station": seat.station, "clock_deg": seat.clock_deg}
+    found = Finding("warning", "switch-without-opening", seat.part.id, message, numbers)
+    yield replace(found, candidates=(*named, other))
+
+
+def _over(opening: Opening, seat: SwitchSeat, radius: float) -> bool:
+    """Return whether a switch's axis goes through an opening of a tube of some outer radius, mm."""
+    turn = math.radians((opening.clock_deg - seat.clock_deg + 180) % 360 - 180)
+    return math.hypot(opening.station - seat.station, turn * radius) < opening.diameter / 2
 
 
 def _recess(ctx: SectionContext, seat: SwitchSeat) -> Iterator[Finding]:

@@ -241,9 +241,23 @@ def test_a_socket_wider_than_the_chassis_names_a_tube_that_fits() -> None:
     found = finding(plan, "wall-thin")
     assert found.numbers["wall"] == pytest.approx(16.8 - 33.4 / 2, abs=1e-3)
     assert found.blocks_solids
-    (remedy,) = found.candidates
+    remedy = found.candidates[0]
     again = KIND.plan(params(tube_diameter=remedy.value), ctx)
     assert not [f for f in again.findings if f.level == "error"]
+
+
+def test_a_light_too_wide_for_the_chassis_names_a_narrower_one_and_a_bore() -> None:
+    plan, ctx, _ = head(24.0)
+    slug, round_led, words = finding(plan, "wall-thin").candidates
+    assert (slug.value, round_led.value) == ("led_slug", "led_round")
+    again = KIND.plan(params(light=round_led.value), ctx)
+    assert "wall-thin" not in [f.code for f in again.findings]
+    # The words' bore is the least one, to a tenth of a millimetre.
+    bore = float(words.text.split("bore of ")[1].split()[0])
+    assert ["wall-thin" in [f.code for f in head(b)[0].findings] for b in (round(bore - 0.1, 1), bore)] == [
+        True,
+        False,
+    ]
 
 
 @pytest.mark.parametrize(

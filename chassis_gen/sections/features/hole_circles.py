@@ -319,13 +319,16 @@ def _edge(site: Site, index: int, plate: Plate) -> Finding | None:
     largest = 2 * (plate.surface - site.half - site.hole.least_wall)
     what = f"the wall between {site.hole.id} on a circle of {2 * site.radius:.2f} mm and the outer surface"
     remedy = _circle_remedy(index, math.floor(largest * 10) / 10) if largest > 0.1 else None
-    thinner = (
-        Remedy(f"holes[{index}].thread", name, f"{name} screws")
-        for name in THINNER
-        if find_thread(name).major_diameter < find_thread(site.circle.thread).major_diameter
-    )
     words = Remedy(None, None, "thinner screws, or a larger bore")
-    return too_thin("edge-distance", site.hole.id, what, wall, site.hole.least_wall, remedy, *thinner, words)
+    others = (remedy, *_thinner(site, index), words)
+    return too_thin("edge-distance", site.hole.id, what, wall, site.hole.least_wall, *others)
+
+
+def _thinner(site: Site, index: int) -> Iterator[Remedy]:
+    """Yield the thinner screws that the holes of a circle may have instead."""
+    for name in THINNER:
+        if find_thread(name).major_diameter < find_thread(site.circle.thread).major_diameter:
+            yield Remedy(f"holes[{index}].thread", name, f"{name} screws")
 
 
 def _beside_taken(site: Site, index: int, plate: Plate) -> Finding | None:
@@ -337,7 +340,9 @@ def _beside_taken(site: Site, index: int, plate: Plate) -> Finding | None:
     value = math.ceil(least * 10) / 10
     room = value <= 2 * (plate.surface - site.half - site.hole.least_wall)
     remedy = _circle_remedy(index, value) if room else None
-    return too_thin("hole-spacing", site.hole.id, what, wall, site.hole.least_wall, remedy)
+    words = Remedy(None, None, f"thinner screws, a smaller {plate.taken_by}, or a larger bore")
+    others = (remedy, *_thinner(site, index), words)
+    return too_thin("hole-spacing", site.hole.id, what, wall, site.hole.least_wall, *others)
 
 
 def _beside_pocket(sites: Sequence[Site], plate: Plate) -> Finding | None:
@@ -357,14 +362,15 @@ def _circle_remedy(index: int, value: float) -> Remedy:
 def _spacing(a: Site, b: Site, circles: Sequence[HoleCircle], plate: Plate) -> Finding | None:
     what = f"the wall between {a.hole.id} and {b.hole.id}"
     least = max(a.hole.least_wall, b.hole.least_wall)
-    remedy = _wider_or_fewer(b, circles, plate) if a.circle is b.circle else None
-    return too_thin("hole-spacing", a.hole.id, what, _wall_between(a, b), least, remedy)
+    words = Remedy(None, None, "fewer or thinner screws, other clocks, or a larger bore")
+    index = next(i for i, c in enumerate(circles) if c is b.circle)
+    own = (_wider_or_fewer(b, index, plate), *_thinner(b, index)) if a.circle is b.circle else ()
+    return too_thin("hole-spacing", a.hole.id, what, _wall_between(a, b), least, *own, words)
 
 
-def _wider_or_fewer(site: Site, circles: Sequence[HoleCircle], plate: Plate) -> Remedy | None:
+def _wider_or_fewer(site: Site, index: int, plate: Plate) -> Remedy | None:
     """Return the circle on which like holes keep their wall, or how many do on the widest one."""
     circle, pitch = site.circle, 2 * site.half + site.hole.least_wall
-    index = next(i for i, c in enumerate(circles) if c is circle)
     widest = 2 * (plate.surface - site.half - site.hole.least_wall)
     wanted = math.ceil(10 * pitch / math.sin(math.pi / circle.count)) / 10
     if wanted <= widest:

@@ -18,7 +18,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from chassis_gen.findings import Finding
+from chassis_gen.findings import Finding, Remedy
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import OVERLAP, ScrewHole
@@ -206,7 +206,10 @@ def hole_finding(hole: ScrewHole) -> Finding | None:
     if spec.finding is None:
         return None
     level, text = spec.finding
-    return Finding("error" if level == "error" else "warning", "screw-too-small", hole.id, text)
+    remedy = Remedy(None, None, "another kind of hole (an insert, thread-forming), or a thicker screw")
+    return Finding(
+        "error" if level == "error" else "warning", "screw-too-small", hole.id, text, remedy=remedy
+    )
 
 
 def hole_cutters(hole: ScrewHole) -> tuple[Primitive, ...]:
