@@ -38,7 +38,11 @@ def _loose(plan: ChassisPlan, name: str, shell: Component, count: int) -> Findin
     )
     numbers = {"bodies": float(count), "volume_mm3": shell.volume, **place(at)}
     bay = any(s.name == section and s.kind == "lead_bay" for s in plan.sections)
-    text = "an end plate where the bay is open" if bay else f"thicker walls or smaller rooms in {section}"
+    text = (
+        "an end plate at the open end, or rails at the next bay's clocks"
+        if bay
+        else f"thicker walls or smaller rooms in {section}"
+    )
     return Finding("error", "piece-falls-apart", name, message, numbers, Remedy(None, None, text))
 
 

@@ -175,11 +175,11 @@ class BearingTable(FileModel):
 
 
 class Adjustment(FileModel):
-    """[[adjustment]]: what a test fit showed, as one more term of a dimension's sum."""
+    """[[adjustment]]: a change of what is wanted, one more term of a sum; test fits go into the log."""
 
     dimension: str = Field(description="name of the dimension, as `why BUILD` lists it")
     add: SmallLength = Field(description="added to the drawn dimension")
-    why: str = Field(min_length=1, description="what was seen")
+    why: str = Field(min_length=1, description="why it is wanted")
 
 
 def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
@@ -224,7 +224,10 @@ def build_model(section_params: Sequence[type[BaseModel]]) -> type[BaseModel]:
             tuple[LetteringTable, ...],
             Field((), max_length=24, description="engraved or raised text"),
         ),
-        adjustment=(tuple[Adjustment, ...], Field((), max_length=500, description="test-fit terms")),
+        adjustment=(
+            tuple[Adjustment, ...],
+            Field((), max_length=500, description="changes of what is wanted"),
+        ),
         electrics=(ElectricsTable, ElectricsTable.model_validate({})),
         state=(tuple[StateTable, ...], Field((), max_length=24, description="states of the build")),
     )
