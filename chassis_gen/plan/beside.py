@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
 
-from chassis_gen.findings import Finding, Remedy
+from chassis_gen.findings import Finding, Remedy, error
 from chassis_gen.params.codes import Rejection
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.layout import Stand
@@ -155,6 +155,30 @@ def overlap_findings(
         candidates = _remedies(companion, sections, hosts, wall, rows)
         found.append(Finding("error", "beside-overlap", b.name, message, numbers, candidates=candidates))
     return tuple(found)
+
+
+def hollow_findings(sections: Sequence[SectionPlan], hosts: Mapping[str, str]) -> tuple[Finding, ...]:
+    """Return an error for each companion whose host is hollow: it is cut into a body, and there is none.
+
+    A lid says so itself, as it may bring a frame.
+
+    Args:
+        sections: all planned sections.
+        hosts: from `hosts_of`.
+    """
+    hollow = {s.name for s in sections if any(g.open_room for g in s.galleries)}
+    return tuple(
+        error(
+            "beside-hollow",
+            s.name,
+            f'"{hosts[s.name]}" is hollow: nothing is there that "{s.name}" could be cut into',
+            None,
+            Remedy(None, None, "leave out beside, for a section of its own, or name a section that is solid"),
+            blocks=True,
+        )
+        for s in sections
+        if hosts.get(s.name) in hollow and s.covering is None
+    )
 
 
 def _in_one_body(a: SectionPlan, b: SectionPlan, hosts: Mapping[str, str]) -> bool:

@@ -13,6 +13,7 @@ from chassis_gen.plan.antenna import antenna_findings, with_antenna_facts
 from chassis_gen.plan.beside import (
     all_stands,
     check_companions,
+    hollow_findings,
     hosts_of,
     overlap_findings,
     with_companions,
@@ -101,6 +102,7 @@ def plan_build(
     of_rods = _rods_in_material(inputs, sections, pieces, setting)
     findings = (
         *(f for s in sections for f in s.findings),
+        *hollow_findings(sections, hosts),
         *overlap_findings(sections, hosts, setting.rules.least_wall, inputs.build.section),
         *of_lids,
         *of_rods,

@@ -107,6 +107,16 @@ def test_both_boards_are_seated_in_one_body(tmp_path: Path) -> None:
     assert len(result.solids.pieces["chassis"].components()) == 1
 
 
+def test_a_companion_of_a_hollow_bay_is_told_so_and_no_solid_is_tried(tmp_path: Path) -> None:
+    planned(
+        tmp_path, BUILD.replace("length = 12", "length = 60").replace('beside = "sound"', 'beside = "bay"')
+    )
+    result = pipeline.check_build(pipeline.load_build(Workspace(tmp_path), "pair"))
+    (finding,) = [f for f in result.findings if f.level == "error"]
+    assert (finding.code, finding.where) == ("beside-hollow", "radio")
+    assert result.solids is None
+
+
 def test_rooms_that_overlap_are_an_error_with_the_overlap(tmp_path: Path) -> None:
     plan = planned(tmp_path, BUILD.replace("board_height = 11", "board_height = 3"))
     (finding,) = [f for f in plan.findings if f.code == "beside-overlap"]
