@@ -25,6 +25,7 @@ from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.laying import MOST_ATTEMPTS
 from chassis_gen.plan.layout import Stand
 from chassis_gen.plan.model import Outer, SectionPlan
+from chassis_gen.plan.names import check_names
 from chassis_gen.plan.netlist import asked_wires, check_wire_places, own_terminals
 from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
 from chassis_gen.plan.noted import basis_findings, trial_findings
@@ -44,9 +45,6 @@ from chassis_gen.plan.wiring import distances_over, ground_of
 from chassis_gen.problems import nearest_name
 from chassis_gen.sections.base import SectionKind, Setting, dimensions
 from chassis_gen.shapes.recipe import Step
-
-_OWN_FILE = "the same name for the same piece, another file name for another"
-_ONE_RUN = "a piece whose sections follow each other, or a piece of its own"
 
 
 def plan_build(
@@ -177,7 +175,7 @@ def _begun(
     """Return the tube, the setting and the sections' lengths, all that is wrong so far gathered at once."""
     tube = build_tube(inputs, gathering)
     setting = make_setting(inputs, tube, gathering)
-    _check_names(inputs, gathering)
+    check_names(inputs, gathering)
     check_companions(inputs, kinds, gathering)
     lengths = lengths_of(inputs, kinds, setting, gathering)
     if gathering.problems:
@@ -228,53 +226,6 @@ def _under_lids(
     check_access(inputs, sections, gathering)
     passing = round_lids(with_access_facts(sections), hosts, setting.rules.least_wall)
     return passing, cover_findings(passing, hosts, inputs.build.section, setting.rules.least_wall)
-
-
-def _check_names(inputs: BuildInputs, gathering: Gathering) -> None:
-    """Gather names that occur twice, and openings that there are not."""
-    shared = [o.name for o in (inputs.tube_file.opening if inputs.tube_file else ())]
-    own = [o.name for o in inputs.build.tube.opening]
-    openings = {*shared, *own}
-    names = [s.name for s in inputs.build.section]
-    for i, s in enumerate(inputs.build.section):
-        if s.name in names[:i]:
-            rejection = Rejection(
-                "duplicate-name", f'two sections are called "{s.name}"', "a name of its own"
-            )
-            gathering.reject(inputs, ("section", i, "name"), rejection)
-        if s.at_opening is not None and s.at_opening not in openings:
-            rejection = Rejection(
-                "unknown-name",
-                f'the tube has no opening "{s.at_opening}"',
-                ", ".join(sorted(openings)) or "none yet: add [[tube.opening]]",
-                nearest_name(s.at_opening, openings),
-            )
-            gathering.reject(inputs, ("section", i, "at_opening"), rejection)
-        if s.at_opening is not None and s.station is not None:
-            rejection = Rejection("not-allowed", "at_opening and station both pin the section", "one of them")
-            gathering.reject(inputs, ("section", i, "station"), rejection)
-    for i, name in enumerate(own):
-        if name in (*shared, *own[:i]):
-            rejection = Rejection("duplicate-name", f'two openings are called "{name}"', "a name of its own")
-            gathering.reject(inputs, ("tube", "opening", i, "name"), rejection)
-    _check_pieces(inputs, gathering)
-
-
-def _check_pieces(inputs: BuildInputs, gathering: Gathering) -> None:
-    """Gather pieces that share a file name and those that aren't one run."""
-    called: dict[str, list[str]] = {}
-    for i, s in enumerate(inputs.build.section):
-        names = called.setdefault(file_safe(s.piece), [])
-        if names and s.piece not in names:
-            why = f'pieces "{names[0]}" and "{s.piece}" would both be written as "{file_safe(s.piece)}"'
-            gathering.reject(inputs, ("section", i, "piece"), Rejection("duplicate-name", why, _OWN_FILE))
-        names.append(s.piece)
-    pieces = [file_safe(s.piece) for s in inputs.build.section if s.beside is None]
-    order = [k for k, _ in itertools.groupby(pieces)]
-    for name in sorted({n for n in order if order.count(n) > 1}):
-        i = max(k for k, s in enumerate(inputs.build.section) if file_safe(s.piece) == name)
-        why = f'the sections of piece "{inputs.build.section[i].piece}" don\'t follow each other'
-        gathering.reject(inputs, ("section", i, "piece"), Rejection("not-allowed", why, _ONE_RUN))
 
 
 def _check_length(inputs: BuildInputs, tube: Tube, stands: Sequence[Stand], gathering: Gathering) -> None:
