@@ -13,7 +13,7 @@ from chassis_gen.checks.result import Solids
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.model import ScrewHole
-from chassis_gen.sections.features.screw_hole import hole_finding
+from chassis_gen.sections.features.screw_hole import edge_said, hole_finding
 from chassis_gen.shapes.body import Body, Hit
 from chassis_gen.shapes.frame import Vec3
 
@@ -49,8 +49,7 @@ def check_screws(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
         found += _engagement(plan, hole)
         found += _advice(plan, hole)
         body = solids.pieces.get(hole.piece)
-        said = any((f.code, f.where) == ("screw-edge", hole.id) for f in plan.findings)
-        if body is not None and not said:
+        if body is not None and not edge_said(hole.id, plan.findings):
             found += _edge(hole, body, solids.chord)
     return tuple(found)
 

@@ -21,6 +21,7 @@ from chassis_gen.plan.beside import (
 from chassis_gen.plan.chassis import ChassisPlan, PiecePlan
 from chassis_gen.plan.electrics import asked_electrics
 from chassis_gen.plan.finish import check_mask, masked_surfaces
+from chassis_gen.plan.flat_edges import flat_edge_findings
 from chassis_gen.plan.inputs import BuildInputs, Gathering
 from chassis_gen.plan.laying import MOST_ATTEMPTS
 from chassis_gen.plan.layout import Stand
@@ -101,6 +102,7 @@ def plan_build(
     findings = (
         *(f for s in sections for f in s.findings),
         *hollow_findings(sections, hosts),
+        *flat_edge_findings(sections, inputs.build.section, outer),
         *overlap_findings(sections, hosts, setting.rules.least_wall, inputs.build.section),
         *of_lids,
         *of_rods,

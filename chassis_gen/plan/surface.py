@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from chassis_gen.findings import Remedy
 from chassis_gen.parts.model import Measure
 from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import Outer, OuterStep
@@ -117,3 +118,19 @@ def outer_surface(reaches: Sequence[Reach], bands: Sequence[tuple[float, float]]
     half = bearing.flat_width / 2
     flat = on_grid(math.sqrt(smallest**2 - half**2)) if 0 < half < smallest else None
     return Outer(tuple(steps), bearing.flat_clock, flat)
+
+
+def narrower_flats(outer: Outer, distance: float) -> Iterator[Remedy]:
+    """Yield the widest printing flat that stays a distance from the axis, by half a millimetre, and none.
+
+    The flat is one plane over the whole chassis, as wide as asked for where the chassis is narrowest.
+
+    Args:
+        outer: the chassis's outer surface.
+        distance: from the axis, mm.
+    """
+    narrowest = min(s.radius for s in outer.steps)
+    width = math.floor(4 * math.sqrt(max(narrowest**2 - distance**2, 0.0))) / 2
+    if width >= 1.0:
+        yield Remedy("bearing.flat_width", width, f"printing flat of {width:g} mm")
+    yield Remedy("bearing.flat_width", 0.0, "no printing flat")

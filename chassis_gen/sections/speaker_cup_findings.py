@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.parts.model import Part
 from chassis_gen.plan.sums import PART_SIZE
+from chassis_gen.plan.surface import narrower_flats
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.screw_hole import hole_finding
-from chassis_gen.sections.features.surface import half_chord
 from chassis_gen.sections.resonance_cap import CapHold, CapKind, Grille, Ports, port_finding
 from chassis_gen.sections.speaker_cup_model import LEAD_ROOM, LEAST_LEDGE, SpeakerCupParams, SpeakerCupPlan
 from chassis_gen.sections.speaker_cup_sums import largest_speaker, radial_sum
@@ -291,7 +290,7 @@ def _flat(params: SpeakerCupParams, ctx: SectionContext, d: SpeakerCupPlan) -> F
         f"round the rim seat of radius {seat:.2f} mm; at least {least:.2f} mm is wanted"
     )
     numbers = {"wall": distance - seat, "least_wall": least}
-    remedies = tuple(_narrower_flats(ctx, seat + least))
+    remedies = tuple(narrower_flats(ctx.outer, seat + least))
     return Finding("error", "flat-wall", ctx.name, text, numbers, candidates=remedies)
 
 
@@ -312,15 +311,3 @@ def _thin_walls(params: SpeakerCupParams, ctx: SectionContext) -> tuple[Finding,
         for key in keys
         if getattr(p, key) < least - 1e-9
     )
-
-
-def _narrower_flats(ctx: SectionContext, distance: float) -> Iterator[Remedy]:
-    """Yield the widest printing flat that stays a distance from the axis, by half a millimetre, and none.
-
-    The flat is one plane over the whole chassis, as wide as asked for where the chassis is narrowest.
-    """
-    narrowest = min(s.radius for s in ctx.outer.steps)
-    width = math.floor(4 * half_chord(narrowest, distance)) / 2
-    if width >= 1.0:
-        yield Remedy("bearing.flat_width", width, f"printing flat of {width:g} mm")
-    yield Remedy("bearing.flat_width", 0.0, "no printing flat")

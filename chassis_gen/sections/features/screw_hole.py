@@ -212,6 +212,26 @@ def hole_finding(hole: ScrewHole) -> Finding | None:
     )
 
 
+def edge_said(hole_id: str, findings: Iterable[Finding]) -> bool:
+    """Return whether findings say already that there is too little material beside a hole.
+
+    What is said of one hole of a circle is meant of all of them.
+
+    Args:
+        hole_id: such as ``plate.hole_1_2``.
+        findings: what is said.
+    """
+    circle = hole_id.rpartition("_")[0]
+    return any(
+        (f.code == "screw-edge" and f.where == hole_id)
+        or (f.code in _OF_A_CIRCLE and f.where.rpartition("_")[0] == circle)
+        for f in findings
+    )
+
+
+_OF_A_CIRCLE = ("edge-distance", "hole-spacing")
+
+
 def hole_cutters(hole: ScrewHole) -> tuple[Primitive, ...]:
     """Return what to cut for a screw hole, in tube coordinates.
 
