@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import Field
 
 from chassis_gen.findings import Remedy
@@ -122,6 +123,10 @@ class Setting(Struct, frozen=True):
     print_lying: bool = True
 
 
+_SLIVER = 1e-3
+_PAST = 0.5
+
+
 class SectionContext(Struct, frozen=True):
     """What a section may know when it is planned.
 
@@ -184,7 +189,7 @@ class SectionContext(Struct, frozen=True):
         """Return the section's length, mm."""
         return self.z1 - self.z0
 
-    def body(self, z0: float | None = None, z1: float | None = None) -> tuple[Primitive, ...]:
+    def body(self, z0: float | None = None, z1: float | None = None) -> tuple[Cylinder, ...]:
         """Return bars that fill the chassis's outer surface between two stations (default: the section).
 
         The far end reaches into the next section by the overlap where both belong to one piece.
@@ -200,6 +205,17 @@ class SectionContext(Struct, frozen=True):
             a = s.z0 - (OVERLAP if i and before > s.radius else 0.0)
             b = s.z1 + (OVERLAP if after >= s.radius else 0.0)
             bars.append(Cylinder(s.radius, a, end if i + 1 == len(steps) else b))
+        return tuple(bars)
+
+    def bars_about(self, z0: float, z1: float) -> tuple[Primitive, ...]:
+        """Return the bars of which a block between two stations keeps a part, reaching past it at both ends.
+
+        A block's faces then lie in no bar's, and each bar has something of the block: where the outer surface
+        steps right beside it, the bar beyond the step has not.
+        """
+        bars = list(replace(self, joined_far=False).body(z0 + _SLIVER, z1 - _SLIVER))
+        bars[0] = replace(bars[0], z0=z0 - _PAST)
+        bars[-1] = replace(bars[-1], z1=z1 + _PAST)
         return tuple(bars)
 
     def shell(self, label: str = "outer body") -> tuple[Step, ...]:

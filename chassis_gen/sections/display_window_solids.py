@@ -75,7 +75,7 @@ def bezel_piece(bezel: Bezel, d: DisplayWindowPlan, ctx: SectionContext) -> Extr
     view = Box((-w, bezel.under - 1.0, shift - n), (w, big, shift + n), top)
     name = f"{ctx.name} bezel"
     steps = (
-        *carrier_block("bezel", ctx, keep, mid - half - 0.5, mid + half + 0.5),
+        *carrier_block("bezel", ctx, keep, mid - half, mid + half),
         *cut("view", view),
         *hole_cuts("bezel screw", bezel.screws, name),
     )

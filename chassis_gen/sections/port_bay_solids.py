@@ -145,7 +145,7 @@ def _carrier_body(ctx: SectionContext, d: PortBayPlan, block: Block) -> tuple[St
     big = ctx.outer.largest_radius(ctx.z0, ctx.z1) + 1.0
     keep = _solid(block, -d.depth, big, d.frame)
     z = d.frame.origin[2]
-    z0, z1 = max(ctx.z0, z + block.low_y - 0.5), min(ctx.z1, z + block.high_y + 0.5)
+    z0, z1 = max(ctx.z0, z + block.low_y), min(ctx.z1, z + block.high_y)
     return carrier_block("carrier", ctx, keep, z0, z1)
 
 

@@ -71,6 +71,6 @@ def carrier_piece(carrier: Carrier, seat: SwitchSeat, ctx: SectionContext) -> Ex
     name, wide, half = f"{ctx.name} carrier", _wide(ctx), carrier.length.total / 2
     top = topped(ctx.clock_deg, carrier.middle)
     keep = Box((-wide, carrier.ledge_height + REST, -half), (wide, wide, half), top)
-    block = carrier_block("carrier", ctx, keep, carrier.z0 - 0.5, carrier.z1 + 0.5)
+    block = carrier_block("carrier", ctx, keep, carrier.middle - half, carrier.middle + half)
     steps = (*block, *seat.cutters, *hole_cuts("carrier screw", carrier.holes, name))
     return ExtraPiece(name, steps, seat.part.way_in, (ctx.piece,))

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from chassis_gen.findings import Finding
-from chassis_gen.plan.model import SectionPlan
+from chassis_gen.plan.model import Outer, OuterStep, SectionPlan
 from chassis_gen.problems import InputError
 from chassis_gen.sections.base import Opening, SectionContext
 from chassis_gen.sections.display_window import KIND, DisplayWindowParams, DisplayWindowPlan
+from chassis_gen.sections.display_window_solids import bezel_piece
 from chassis_gen.shapes.mesh import make, solid
 from chassis_gen.shapes.primitives import Box
 from chassis_gen.shapes.recipe import Recipe
@@ -51,6 +53,20 @@ def test_the_screen_moves_in_its_seat_as_planned(bore: float, keys: dict[str, ob
     for body in made:
         reach = max(math.hypot(x, y) for x, y, _ in body.arrays()[0])
         assert reach <= ctx.radius + 0.01
+
+
+@pytest.mark.parametrize("border", [-0.3, -1e-5, 1e-5, 20.0])
+def test_a_bezel_is_made_wherever_the_chassis_steps_near_it(border: float) -> None:
+    plan, ctx, _ = window()
+    (whole,) = (make(Recipe("bezel", e.steps)) for e in plan.extra_pieces)
+    assert isinstance(plan.detail, DisplayWindowPlan) and plan.detail.bezel
+    near = (ctx.z0 + ctx.z1 - plan.detail.bezel.length.total) / 2
+    # The same surface all over, in two steps that meet beside the bezel's near end or within it.
+    steps = [OuterStep(a, b, ctx.radius, True) for a, b in ((0.0, near + border), (near + border, 200.0))]
+    bezel = bezel_piece(plan.detail.bezel, plan.detail, replace(ctx, outer=Outer(tuple(steps))))
+    made = make(Recipe("bezel", bezel.steps))
+    assert made.volume == pytest.approx(whole.volume, rel=1e-6)
+    assert made.bounds == pytest.approx(np.array(whole.bounds), abs=1e-6)
 
 
 def test_the_bezel_shows_the_picture_and_nothing_less() -> None:

@@ -24,10 +24,10 @@ def carrier_block(label: str, ctx: SectionContext, keep: Primitive, z0: float, z
         label: of the steps.
         ctx: of the section.
         keep: the block, in tube coordinates.
-        z0: station from which the bar is wanted, a little before the block, mm.
-        z1: station to which it is, mm.
+        z0: station at which the block begins, mm.
+        z1: station at which it ends, mm.
     """
-    return add(label, *(Within(bar, keep) for bar in ctx.body(z0, z1)))
+    return add(label, *(Within(bar, keep) for bar in ctx.bars_about(z0, z1)))
 
 
 def carrier_fit(ctx: SectionContext, carrier: str, size: Dimension, z0: float, z1: float) -> Fit:

@@ -208,7 +208,7 @@ def lid_piece(lid: Lid, ctx: SectionContext) -> ExtraPiece:
     inward: Vec3 = (-y[0], -y[1], 0.0)
     keep = lid.box(lid.half, 0.0, top, lid.e0, lid.e1)
     low, high = lid.stations(lid.e0, lid.e1)
-    steps = [*add("lid", *(Within(bar, keep) for bar in ctx.body(low - 0.5, high + 0.5)))]
+    steps = [*add("lid", *(Within(bar, keep) for bar in ctx.bars_about(low, high)))]
     steps += cut("underside of the lid", Cylinder(lid.under_radius, low - 1.0, high + 1.0))
     if lid.hook:
         h = lid.hook
