@@ -13,7 +13,7 @@ from chassis_gen.checks.result import Solids
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan
 from chassis_gen.plan.model import ScrewHole
-from chassis_gen.sections.features.screw_hole import edge_said, hole_finding
+from chassis_gen.sections.features.screw_hole import circle_of, edge_said, hole_finding
 from chassis_gen.shapes.body import Body, Hit
 from chassis_gen.shapes.frame import Vec3
 
@@ -45,9 +45,13 @@ def check_screws(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
         solids: its solids.
     """
     found: list[Finding] = []
+    told: set[tuple[str, str]] = set()
     for hole in plan.holes:
-        found += _engagement(plan, hole)
-        found += _advice(plan, hole)
+        for finding in (*_engagement(plan, hole), *_advice(plan, hole)):
+            # the holes of a circle are alike: one speaks for all
+            if (finding.code, circle_of(hole.id)) not in told:
+                told.add((finding.code, circle_of(hole.id)))
+                found.append(finding)
         body = solids.pieces.get(hole.piece)
         if body is not None and not edge_said(hole.id, plan.findings):
             found += _edge(hole, body, solids.chord)
@@ -55,8 +59,13 @@ def check_screws(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
 
 
 def _engagement(plan: ChassisPlan, hole: ScrewHole) -> list[Finding]:
+    thin = [f.where for f in plan.findings if f.code == "plate-thin"]
     said = any((f.code, f.where) == ("screw-engagement", hole.id) for f in plan.findings)
-    if said or hole.engagement >= hole.least_engagement - _SLACK:
+    if (
+        said
+        or any(hole.id.startswith(f"{where}.") for where in thin)
+        or hole.engagement >= hole.least_engagement - _SLACK
+    ):
         return []
     message = (
         f"{hole.id}: {hole.thread} holds over {hole.engagement:.2f} mm of thread; "

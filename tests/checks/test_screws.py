@@ -1,6 +1,7 @@
 """Engagement and material round screw holes."""
 
 import pytest
+from msgspec.structs import replace
 
 from chassis_gen.checks.screws import check_screws
 from chassis_gen.findings import Finding
@@ -68,3 +69,14 @@ def test_a_hole_that_was_never_cut_is_told():
 def test_a_nuts_way_in_is_no_missing_wall():
     steps = (*drilled(0.0), *cut("nut slot", Box((-2.9, -25.0, 90.0), (2.9, -12.0, 93.0))))
     assert found(button=steps, kind="captive_nut", **end_hole(0.0)) == ()
+
+
+def test_the_like_holes_of_a_circle_are_told_once_and_other_holes_each():
+    ids = ("cradle.hole_1_1", "cradle.hole_1_2", "cradle.hole_2", "cradle.hole_3")
+    holes = tuple(replace(s.screw(engagement=5.0), id=id) for id in ids)
+    build = s.plan(sections=s.sections(holes=holes))
+    told = [f.where for f in check_screws(build, s.solids(build)) if f.code == "screw-engagement"]
+    assert told == ["cradle.hole_1_1", "cradle.hole_2", "cradle.hole_3"]
+    # A plate too thin for its threads has been told with the thickness that they need.
+    thin = s.plan(sections=s.sections(holes=holes), findings=(Finding("error", "plate-thin", "cradle", ""),))
+    assert "screw-engagement" not in [f.code for f in check_screws(thin, s.solids(thin))]

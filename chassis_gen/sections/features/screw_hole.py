@@ -13,6 +13,7 @@ print-up, because a round roof sags.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 from typing import Literal
 
@@ -221,14 +222,23 @@ def edge_said(hole_id: str, findings: Iterable[Finding]) -> bool:
         hole_id: such as ``plate.hole_1_2``.
         findings: what is said.
     """
-    circle = hole_id.rpartition("_")[0]
     return any(
         (f.code == "screw-edge" and f.where == hole_id)
-        or (f.code in _OF_A_CIRCLE and f.where.rpartition("_")[0] == circle)
+        or (f.code in _OF_A_CIRCLE and circle_of(f.where) == circle_of(hole_id))
         for f in findings
     )
 
 
+def circle_of(hole_id: str) -> str:
+    """Return the name of the circle that a hole belongs to, its own where it stands alone.
+
+    Args:
+        hole_id: such as ``plate.hole_1_2``, the second of the first circle.
+    """
+    return hole_id.rpartition("_")[0] if _IN_A_CIRCLE.search(hole_id) else hole_id
+
+
+_IN_A_CIRCLE = re.compile(r"_\d+_\d+$")
 _OF_A_CIRCLE = ("edge-distance", "hole-spacing")
 
 
