@@ -60,9 +60,8 @@ def check_screws(plan: ChassisPlan, solids: Solids) -> tuple[Finding, ...]:
 
 def _engagement(plan: ChassisPlan, hole: ScrewHole) -> list[Finding]:
     thin = [f.where for f in plan.findings if f.code == "plate-thin"]
-    said = any((f.code, f.where) == ("screw-engagement", hole.id) for f in plan.findings)
     if (
-        said
+        _said(plan, "screw-engagement", hole.id)
         or any(hole.id.startswith(f"{where}.") for where in thin)
         or hole.engagement >= hole.least_engagement - _SLACK
     ):
@@ -78,8 +77,12 @@ def _engagement(plan: ChassisPlan, hole: ScrewHole) -> list[Finding]:
 def _advice(plan: ChassisPlan, hole: ScrewHole) -> list[Finding]:
     """Return what the tables say against the choice, unless the plan has said so of this hole already."""
     advice = hole_finding(hole)
-    said = advice is not None and any((f.code, f.where) == (advice.code, advice.where) for f in plan.findings)
-    return [] if advice is None or said else [advice]
+    return [] if advice is None or _said(plan, advice.code, hole.id) else [advice]
+
+
+def _said(plan: ChassisPlan, code: str, hole_id: str) -> bool:
+    """Return whether the plan says so of this hole, or of one of its circle."""
+    return any(f.code == code and circle_of(f.where) == circle_of(hole_id) for f in plan.findings)
 
 
 def _edge(hole: ScrewHole, body: Body, chord: float) -> list[Finding]:

@@ -9,6 +9,7 @@ from chassis_gen.findings import Finding, Remedy, error
 from chassis_gen.parts.model import Part
 from chassis_gen.sections.base import SectionContext
 from chassis_gen.sections.features.head_screw import HEAD_DIAMETERS
+from chassis_gen.sections.features.openings import wider_opening
 from chassis_gen.sections.features.screw_hole import hole_finding
 from chassis_gen.sections.features.surface import half_chord
 from chassis_gen.sections.port_bay_model import (
@@ -58,7 +59,8 @@ def _mount_findings(params: PortBayParams, ctx: SectionContext, part: Part) -> t
         found.append(error("port-covered", ctx.name, message, {}, *remedies))
     if params.mount == "radial" and ctx.opening is None:
         message = "no opening of the tube leads to this port: at_opening names one"
-        found.append(Finding("warning", "port-without-opening", ctx.name, message))
+        remedy = Remedy(None, None, "a [[tube.opening]] there, named by at_opening")
+        found.append(Finding("warning", "port-without-opening", ctx.name, message, remedy=remedy))
     if params.mount == "radial" and ctx.opening is not None:
         grip = part.size("plug_diameter" if part.kind == "charge_jack" else "plug_width")
         if ctx.opening.diameter < grip + 0.5:
@@ -67,7 +69,7 @@ def _mount_findings(params: PortBayParams, ctx: SectionContext, part: Part) -> t
                 f"{ctx.opening.diameter:.2f} mm; {grip + 0.5:.2f} mm are needed"
             )
             numbers = {"opening": ctx.opening.diameter, "needed": grip + 0.5}
-            found.append(error("opening-small", ctx.name, message, numbers))
+            found.append(error("opening-small", ctx.name, message, numbers, wider_opening(grip + 0.5)))
     if part.kind == "port_board" and params.carrier is False:
         remedy = Remedy("carrier", True, "a carrier")
         message = "a connector on a board slides into its grooves from behind, so it needs a carrier"

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy, error
 from chassis_gen.sections.base import Opening, SectionContext
+from chassis_gen.sections.features.openings import wider_opening
 from chassis_gen.sections.switch_block_model import Carrier, SwitchBlockParams, SwitchBlockPlan
 from chassis_gen.sections.switch_block_sums import asked_distance, least_distance
 from chassis_gen.sections.switch_seat_model import SwitchSeat
@@ -64,7 +65,8 @@ def _opening(ctx: SectionContext, seat: SwitchSeat) -> Iterator[Finding]:
         f"the actuator of {part.name} stands in the opening {ctx.opening.name}, which is "
         f"{ctx.opening.diameter:.2f} mm wide; {wanted:.2f} mm are needed"
     )
-    yield error("opening-small", ctx.name, message, {"opening": ctx.opening.diameter, "needed": wanted})
+    numbers = {"opening": ctx.opening.diameter, "needed": wanted}
+    yield error("opening-small", ctx.name, message, numbers, wider_opening(wanted))
 
 
 def _reached(ctx: SectionContext, key: str, seat: SwitchSeat) -> Iterator[Finding]:

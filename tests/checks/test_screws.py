@@ -77,6 +77,11 @@ def test_the_like_holes_of_a_circle_are_told_once_and_other_holes_each():
     build = s.plan(sections=s.sections(holes=holes))
     told = [f.where for f in check_screws(build, s.solids(build)) if f.code == "screw-engagement"]
     assert told == ["cradle.hole_1_1", "cradle.hole_2", "cradle.hole_3"]
+    first = (Finding("error", "screw-engagement", "cradle.hole_1_2", "said"),)
+    build = s.plan(sections=s.sections(holes=holes[:3]), findings=first)
+    assert [f.where for f in check_screws(build, s.solids(build)) if f.code == first[0].code] == [
+        "cradle.hole_2"
+    ]
     # A plate too thin for its threads has been told with the thickness that they need.
     thin = s.plan(sections=s.sections(holes=holes), findings=(Finding("error", "plate-thin", "cradle", ""),))
     assert "screw-engagement" not in [f.code for f in check_screws(thin, s.solids(thin))]
