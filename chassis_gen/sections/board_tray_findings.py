@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from itertools import chain, pairwise
 
-from chassis_gen.findings import Finding, Remedy, error
+from chassis_gen.findings import Finding, Remedy, error, wall_left
 from chassis_gen.sections.board_tray_height import best_height, margins
 from chassis_gen.sections.board_tray_layout import Tray
 from chassis_gen.sections.board_tray_posts import on_holes, post_room
@@ -134,18 +134,23 @@ def _tape_length(tray: Tray) -> Iterator[Finding]:
         return
     spare = min(min(b.z0 for b in bands) - ctx.z0, ctx.z1 - max(b.z1 for b in bands))
     apart = min((b.z0 - a.z1 for a, b in pairwise(bands)), default=math.inf)
-    if min(spare, apart) >= ctx.setting.rules.least_wall:
+    left, least = min(spare, apart), ctx.setting.rules.least_wall
+    if left >= least:
         return
+    many = f"{len(bands)} tape recesses" if len(bands) > 1 else "a tape recess"
     message = (
-        f"{len(bands)} tape recesses of {bands[0].width.total:.2f} mm do not fit on a tray of "
-        f"{ctx.length:.2f} mm"
+        f"{many} of {bands[0].width.total:.2f} mm over the board of a tray {ctx.length:.2f} mm long: "
+        f"{wall_left(left)} {'beside an end' if spare < apart else 'between two'}, less than {least:g} mm"
     )
-    fewer = Remedy("tape_bands", 1, "one band of tape")
-    least = max(3.0, math.floor(tray.fitted.length.total / 2))
-    narrow = Remedy("tape.width", least, f"tape {least:g} mm wide")
-    numbers = {"spare": spare, "length": ctx.length}
-    remedy = fewer if len(bands) > 1 else narrow
-    yield error("tape-too-wide", ctx.name, message, numbers, remedy, blocks=True)
+    fewer = (
+        Remedy("tape_bands", n, f"{n} bands of tape" if n > 1 else "one band of tape")
+        for n in range(len(bands) - 1, 0, -1)
+        if n == 1 or tray.fitted.length.total / n - bands[0].width.total >= least
+    )
+    width = max(3.0, math.floor(tray.fitted.length.total / 2))
+    narrow = Remedy("tape.width", width, f"tape {width:g} mm wide")
+    numbers = {"wall": left, "least_wall": least, "spare": spare, "length": ctx.length}
+    yield error("tape-too-wide", ctx.name, message, numbers, *fewer, narrow, blocks=True)
 
 
 def _tape_depth(tray: Tray) -> Iterator[Finding]:

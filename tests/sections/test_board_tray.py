@@ -199,6 +199,7 @@ def test_a_height_that_cannot_be_is_told_one_that_can() -> None:
         (40.0, {"hold": "edge_grooves", "part": "radio board"}, "lip-at-antenna"),
         (40.0, {"tape": {"width": 30.0}, "part": "radio board"}, "tape-too-wide"),
         (40.0, {"tape_bands": 3, "part": "radio board"}, "tape-too-wide"),
+        (40.0, {"tape_bands": 3}, "tape-too-wide"),  # its remedy keeps two
         (40.0, {"tape": {"thickness": 0.25, "layers": 4}}, "tape-too-deep"),
         (40.0, {"ledge": 0.3}, "ledge-narrow"),
     ],
