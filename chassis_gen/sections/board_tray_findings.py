@@ -58,7 +58,11 @@ def _width(tray: Tray) -> Iterator[Finding]:
 def _width_remedies(tray: Tray, best: float, fits: bool) -> Iterator[Remedy]:
     if tray.params.board_height is not None and fits:
         value = round(best + REST, 2)
-        yield Remedy("board_height", value, f"lay the board {value:g} mm over the axis")
+        yield Remedy(
+            "board_height",
+            value,
+            f"lay the board {abs(value):g} mm {'over' if value >= 0 else 'under'} the axis",
+        )
     thin = tray.ctx.setting.rules.least_wall
     if tray.params.wall > thin:
         yield Remedy("wall", thin, f"walls of {thin:g} mm beside the board")
