@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from chassis_gen.params.codes import KeyPath, Rejection
-from chassis_gen.params.explain import value_at
+from chassis_gen.params.codes import KeyPath, Rejection, value_at
 from chassis_gen.params.reading import Source
 from chassis_gen.params.workspace import Workspace
 from chassis_gen.parts.catalogue import catalogue

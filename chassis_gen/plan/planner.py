@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
@@ -32,7 +31,7 @@ from chassis_gen.plan.netlist_checks import netlist_findings, terminal_findings
 from chassis_gen.plan.noted import basis_findings, trial_findings
 from chassis_gen.plan.outer_ground import OuterGround
 from chassis_gen.plan.outer_work import check_outer_work, lay_round_texts, with_outer_work
-from chassis_gen.plan.pieces import check_piece_names, file_safe, plan_pieces, tube_fits
+from chassis_gen.plan.pieces import check_piece_names, plan_pieces, tube_fits
 from chassis_gen.plan.printing import compensation_words, printer_findings
 from chassis_gen.plan.setting import make_setting
 from chassis_gen.plan.standing import bands, contexts_of, lengths_of, pin_of, section_plans, stands_in_line
@@ -43,7 +42,7 @@ from chassis_gen.plan.tube import Tube
 from chassis_gen.plan.tube_building import build_tube
 from chassis_gen.plan.tube_findings import tube_findings
 from chassis_gen.plan.wiring import distances_over, ground_of
-from chassis_gen.problems import nearest_name
+from chassis_gen.problems import InputError, Problem, nearest_name
 from chassis_gen.sections.base import SectionKind, Setting, dimensions
 from chassis_gen.shapes.recipe import Step
 
