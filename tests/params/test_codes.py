@@ -19,6 +19,7 @@ CODE_AT = {
     "_problem": 0,
     "_reject": 0,
     "_raise": 0,
+    "refuse": 0,
 }
 
 
