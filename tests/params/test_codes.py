@@ -18,7 +18,6 @@ CODE_AT = {
     "lookup": 2,
     "_problem": 0,
     "_reject": 0,
-    "_raise": 0,
     "refuse": 0,
 }
 
