@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -140,39 +140,37 @@ def _looked_at(workspace: Workspace, target: Target, way: Way, store: Store | No
 
 
 def _task(workspace: Workspace, target: Target, way: Way, before: Before) -> Task:
-    root = str(workspace.root.absolute())
+    """Return the task of a build: a worker of this machine reads the workspace, a cluster's is sent its files."""
     if way.cluster is None:
+        root = str(workspace.root.absolute())
+        contents: Mapping[str, bytes] | None = None
         cache = str(workspace.cache_dir().absolute()) if way.cached else None
-        return Task(
-            target,
-            root,
-            None,
-            before,
-            way.chord,
-            cache,
-            not way.dry,
-            trusted=workspace.trusted,
-            exact=way.exact,
-        )
-    from chassis_gen.pipeline import load_build
-
-    loaded = load_build(workspace, target.build)
-    file = loaded.inputs.source.file
-    outside = [name for name in loaded.contents if Path(name).is_absolute()]
-    if outside:
-        message = "a cluster is only sent files of the workspace"
-        raise InputError([Problem("leaves-workspace", message, outside[0], allowed="a build in profiles/")])
+    else:
+        root, cache = "", None
+        target, contents = _sendable(workspace, target)
     return Task(
-        replace(target, build=file),
-        "",
-        loaded.contents,
+        target,
+        root,
+        contents,
         before,
         way.chord,
-        None,
+        cache,
         not way.dry,
         trusted=workspace.trusted,
         exact=way.exact,
     )
+
+
+def _sendable(workspace: Workspace, target: Target) -> tuple[Target, Mapping[str, bytes]]:
+    """Return a build by its file's name in the workspace, and all files that it is made of."""
+    from chassis_gen.pipeline import load_build
+
+    loaded = load_build(workspace, target.build)
+    outside = [name for name in loaded.contents if Path(name).is_absolute()]
+    if outside:
+        message = "a cluster is only sent files of the workspace"
+        raise InputError([Problem("leaves-workspace", message, outside[0], allowed="a build in profiles/")])
+    return replace(target, build=loaded.inputs.source.file), loaded.contents
 
 
 def _results(tasks: Sequence[Task], way: Way) -> Iterator[tuple[int, Made]]:

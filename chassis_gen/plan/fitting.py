@@ -27,27 +27,10 @@ from chassis_gen.plan.sums import (
     Dimension,
     Term,
 )
+from chassis_gen.tables.fits import FitClass
 
 SAME_COMPENSATION = 1e-4
 """Compensations closer than this are one, mm: the log keeps four decimals."""
-
-
-class FitClass(Struct, frozen=True):
-    """A class of fit: clearance per side after printing.
-
-    Args:
-        name: such as ``slide``.
-        clearance: design value per side, mm.
-        low: smallest acceptable clearance per side, mm.
-        high: largest acceptable clearance per side, mm.
-        source: where the figures come from.
-    """
-
-    name: str
-    clearance: float
-    low: float
-    high: float
-    source: str
 
 
 class Behaviour(Struct, frozen=True):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from chassis_gen.findings import Finding
 from chassis_gen.params.printer import AllowanceTable, BehaviourKind, BehaviourTable, PrinterFile
-from chassis_gen.plan.fitting import Behaviour, FitClass, PrinterTerms, allowances
-from chassis_gen.tables.fits import all_fits, printer_allowance, printer_rules, printer_tolerance
+from chassis_gen.plan.fitting import Behaviour, PrinterTerms, allowances
+from chassis_gen.tables.fits import FitClass, all_fits, printer_allowance, printer_rules, printer_tolerance
 
 SIGMAS_IN_RANGE = 3.0
 """Standard deviations in a plus-minus range: 99.7 % of a normal distribution."""
@@ -63,7 +63,7 @@ def fit_classes(file: PrinterFile | None, name: str | None) -> dict[str, FitClas
         file: the printer file, or None.
         name: the printer's name, for the sources.
     """
-    classes = {f.name: FitClass(f.name, f.clearance, f.low, f.high, f.source) for f in all_fits()}
+    classes = {f.name: f for f in all_fits()}
     for own, row in file.fits.items() if file else ():
         classes[own] = FitClass(own, row.clearance, row.low, row.high, f"printer {name}")
     return classes

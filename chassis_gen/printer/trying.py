@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from chassis_gen.parts.model import Measure, Part
 from chassis_gen.plan.chassis import ChassisPlan
-from chassis_gen.plan.fitting import FitClass, Fitter
+from chassis_gen.plan.fitting import Fitter
 from chassis_gen.plan.model import OVERLAP
 from chassis_gen.plan.sums import FIT_CLEARANCE, PART_SIZE, Term
 from chassis_gen.printer.features import Feature, FeatureKind
@@ -23,6 +23,7 @@ from chassis_gen.problems import InputError, Problem
 from chassis_gen.shapes.frame import Frame, Vec3, topped
 from chassis_gen.shapes.primitives import Box, Cylinder, Primitive, placed
 from chassis_gen.shapes.recipe import Recipe, Step, add, cut
+from chassis_gen.tables.fits import FitClass
 
 ROUND_SIZES = ("rim_diameter", "slug_diameter", "flange_diameter", "body_diameter", "diameter")
 FLAT_SIZES = ("width",)

@@ -11,7 +11,7 @@ from chassis_gen.plan.sums import Dimension
 from chassis_gen.sections.features.seat import REST
 from chassis_gen.sections.features.straight_ways import Clocks, across_and_toward, is_steep, straight_ways
 from chassis_gen.sections.switch_seat_model import Site
-from chassis_gen.shapes.frame import Frame, Vec3
+from chassis_gen.shapes.frame import Frame, Vec3, negated
 
 EXIT_MARGIN_DEG = 8.0
 """How far inside the floor's solid edge a wire may leave, degrees (chosen)."""
@@ -27,22 +27,14 @@ def placed_switch(part: Part, site: Site, frame: Frame, across: float, along: fl
         across: how far it may move across either way, mm.
         along: how far it may move along the tube either way, mm.
     """
-    inward = _opposite(frame.z_axis)
+    x, y, inward = frame.x_axis, frame.y_axis, negated(frame.z_axis)
     plays = (
-        *(Play(way, across) for way in _both(frame.x_axis)),
-        *(Play(way, along) for way in _both(frame.y_axis)),
+        *(Play(way, across) for way in (x, negated(x))),
+        *(Play(way, along) for way in (y, negated(y))),
         Play(inward, REST),
         Play(frame.z_axis, None),
     )
     return PlacedPart(site.id, part, frame, site.section, site.piece, inward, plays)
-
-
-def _opposite(v: Vec3) -> Vec3:
-    return (0.0 - v[0], 0.0 - v[1], 0.0 - v[2])
-
-
-def _both(v: Vec3) -> tuple[Vec3, Vec3]:
-    return v, _opposite(v)
 
 
 def switch_fit(fitter: Fitter, seat: Dimension, site: Site, *axes: Vec3) -> Fit:
@@ -54,7 +46,7 @@ def switch_fit(fitter: Fitter, seat: Dimension, site: Site, *axes: Vec3) -> Fit:
         site: where the switch stands.
         axes: unit vectors.
     """
-    probe = PlayProbe(site.id, tuple(way for axis in axes for way in _both(axis)))
+    probe = PlayProbe(site.id, tuple(way for axis in axes for way in (axis, negated(axis))))
     return fitter.fit(seat, "part in seat", (site.id, site.piece), "slide", probe)
 
 

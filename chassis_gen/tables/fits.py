@@ -15,7 +15,7 @@ class FitClass(Struct, frozen=True):
     """One fit class; clearances are per side, mm, and what remains after printing.
 
     Args:
-        name: "press", "snug", "slide" or "free".
+        name: "press", "snug", "slide", "free" or a maker's own.
         clearance: value to aim at; negative is squeeze.
         low: smallest clearance that still counts as this fit.
         high: largest clearance that still counts as this fit.

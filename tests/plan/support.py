@@ -9,14 +9,14 @@ from chassis_gen.params.workspace import Workspace
 from chassis_gen.pipeline import load_build, plan_of
 from chassis_gen.plan.chassis import ChassisPlan, Wire
 from chassis_gen.plan.finish import single_coat
-from chassis_gen.plan.fitting import Behaviour, FitClass, Fitter, PrinterTerms, allowances
+from chassis_gen.plan.fitting import Behaviour, Fitter, PrinterTerms, allowances
 from chassis_gen.plan.laying import Ground, WiringRules
 from chassis_gen.plan.model import Gallery, Obstacle, Outer, OuterStep, PlacedTerminal, SectionPlan
 from chassis_gen.plan.sums import Term
 from chassis_gen.tables.fits import all_fits, printer_allowance, printer_tolerance
 from chassis_gen.tables.wire import awg_diameter, insulated_diameter, wiring_rule
 
-CLASSES = {f.name: FitClass(f.name, f.clearance, f.low, f.high, f.source) for f in all_fits()}
+CLASSES = {f.name: f for f in all_fits()}
 INNER, OUTER = printer_allowance("inner").value, printer_allowance("outer").value
 TOLERANCE = printer_tolerance(False).value
 UNCALIBRATED = allowances(INNER, OUTER, INNER, INNER, TOLERANCE, "allowance")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from chassis_gen.parts.catalogue import find_part
-from chassis_gen.plan.fitting import FitClass, Fitter, allowances
+from chassis_gen.plan.fitting import Fitter, allowances
 from chassis_gen.plan.model import Outer, OuterStep, SectionPlan
 from chassis_gen.sections.base import (
     Material,
@@ -15,6 +15,7 @@ from chassis_gen.sections.base import (
     Setting,
 )
 from chassis_gen.shapes.recipe import Recipe
+from chassis_gen.tables.fits import FitClass
 
 CLASSES = {
     "press": FitClass("press", -0.025, -0.05, 0.02, "test"),
