@@ -35,12 +35,12 @@ def _wide(params: CoverParams, ctx: SectionContext, d: CoverPlan) -> Finding | N
     if side + least <= floor:
         return None
     half = math.degrees(math.asin(max(0.1, min(1.0, (floor - least) / ctx.radius))))
-    best = math.floor(2 * half)
+    best, largest = math.floor(2 * half), max(0.0, 2 * (floor - least))
     message = (
         f"a lid of {params.arc_deg:g} degrees is {2 * side:.2f} mm wide, wider than what it would lie on, "
-        f"{2 * (floor - least):.2f} mm under {d.thickness.total:.2f} mm of lid"
+        f"{largest:.2f} mm under {d.thickness.total:.2f} mm of lid"
     )
-    numbers = {"width": 2 * side, "largest": 2 * (floor - least), "thickness": d.thickness.total}
+    numbers = {"width": 2 * side, "largest": largest, "thickness": d.thickness.total}
     candidates = (Remedy("arc_deg", best, f"a lid of {best:g} degrees"),) if best >= 20 else ()
     return error("cover-wide", ctx.name, message, numbers, *candidates, blocks=True)
 

@@ -103,7 +103,9 @@ def _hook(params: CoverParams, across: Across) -> Hook | None:
     height, slot = across.hook_height.total, across.slot_height.total
     under, seat = across.inside.total / 2, across.seat.total / 2
     half = max(1.0, min(HOOK_HALF_WIDTH, across.width.total / 2 - 2.0))
-    turn = math.degrees(math.asin(min(1.0, half / under)))
+    # a lid so thick that nothing is left under it is found too wide; its hook needs an angle all the same
+    around = max(under, half)
+    turn = math.degrees(math.asin(half / around))
     return Hook(
         reach=params.hook_reach,
         tip_room=HOOK_SIDE,
@@ -113,5 +115,5 @@ def _hook(params: CoverParams, across: Across) -> Hook | None:
         floor=on_grid(min(under - (slot - height) / 2, seat) - FLOOR_STEP),
         roof=on_grid(under + (height + slot) / 2),
         half_angle=turn,
-        slot_half_angle=turn + math.degrees(HOOK_SIDE / under),
+        slot_half_angle=turn + math.degrees(HOOK_SIDE / around),
     )

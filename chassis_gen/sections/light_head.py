@@ -300,7 +300,7 @@ def _terminals(ctx: SectionContext, d: LightHeadPlan, placed: PlacedPart) -> tup
     """
     z = station_of(d.facing, ctx, (d.room_starts + d.room_ends) / 2)
     bottom, half = (ctx.clock_deg + 180.0) % 360.0, 60.0 if d.bosses else 85.0
-    beside = [p for p in d.passages if p.begins < 0.0]
+    beside = d.passages[1:] if placed.part.kind == "led_slug" else ()
     found = []
     for k, t in enumerate(placed.part.terminals):
         x, y, _ = placed.frame.point((t.position[0], t.position[1], 0.0))

@@ -95,13 +95,15 @@ def _part_findings(
     params: LightHeadParams, ctx: SectionContext, part: Part, d: LightHeadPlan
 ) -> tuple[Finding, ...]:
     if params.light == "contact_board":
-        return (*_pin_findings(params, ctx, part), *_ledge_findings(params, ctx, part, d))
+        return (*_pin_findings(params, ctx, part, d), *_ledge_findings(params, ctx, part, d))
     if params.light == "led_slug":
         return (*_proud_findings(params, ctx, part), *_opening_findings(params, ctx, d))
     return (*_web_findings(ctx, part, d), *_lead_findings(params, ctx, part))
 
 
-def _pin_findings(params: LightHeadParams, ctx: SectionContext, part: Part) -> tuple[Finding, ...]:
+def _pin_findings(
+    params: LightHeadParams, ctx: SectionContext, part: Part, d: LightHeadPlan
+) -> tuple[Finding, ...]:
     press, travel = pin_press(params, part), part.size("pin_travel")
     if press <= travel:
         return ()
@@ -119,6 +121,7 @@ def _pin_findings(params: LightHeadParams, ctx: SectionContext, part: Part) -> t
             message,
             {"press": press, "travel": travel},
             candidates=(remedy,),
+            blocks_solids=d.seat_depth.total <= part.size("thickness"),
         ),
     )
 

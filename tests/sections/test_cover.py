@@ -197,6 +197,14 @@ def test_what_can_t_be_made_blocks_and_its_remedy_cures_it(
     assert code not in {f.code for f in cured.findings}
 
 
+@pytest.mark.parametrize("thickness", [22.4, 23.3, 30.0])
+def test_a_hooked_lid_as_thick_as_the_chassis_is_said_to_lie_on_nothing(thickness: float) -> None:
+    found = finding(cover(thickness=thickness, hold="set_screw")[0], "cover-wide")
+    assert found.blocks_solids
+    assert found.numbers["largest"] == 0.0
+    assert found.numbers["thickness"] == pytest.approx(thickness, abs=1e-4)
+
+
 def test_a_lid_of_1_6_mm_is_too_thin_under_a_head_of_1_4() -> None:
     found = finding(cover(thickness=1.6)[0], "cover-thin")
     # 1.6 less the head 1.4, what covers it 0.3, and what the round surface falls beside it: nothing is left.

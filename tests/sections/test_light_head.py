@@ -264,6 +264,8 @@ def test_a_light_too_wide_for_the_chassis_names_a_narrower_one_and_a_bore() -> N
     ("code", "keys", "value"),
     [
         ("pins-bottom", {"pin_press": 2.0}, 0.9),
+        # pressed right through the board: its wires' way was taken for a slug's holes
+        ("pins-bottom", {"pin_press": 22.0}, 0.9),
         ("ledge-covers-joints", {"ledge_width": 6.0}, 4.4),
         ("ledge-width", {"ledge_width": 0.5}, 2.0),
         ("leads-long", {"light": "led_round", "wire_room": 5.0}, 6.0 - 2.0 + 2.0),
