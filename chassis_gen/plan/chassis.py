@@ -364,6 +364,9 @@ class ChassisPlan(Struct, frozen=True):
         findings: what planning found.
         cautions: topics.
         unrouted: wires with no path.
+        wires: all wires that are asked for.
+        nets: terminals that the maker joined, with the wires chosen for them.
+        own_terminals: kind of each terminal that the build names itself, by its id.
         compensation: who compensates for the printer (``allowance``, ``model``, ``slicer``), and a sentence.
         electrics: states of the build and what else the maker said of its currents.
         surfaces: patterns on the outer surface.

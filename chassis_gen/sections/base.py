@@ -9,6 +9,7 @@ to its `clock_deg`; `SectionContext.top` is the frame for that.
 
 from __future__ import annotations
 
+import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
@@ -140,6 +141,7 @@ class SectionContext(Struct, frozen=True):
         bore_radius: radius of the tube's bore round this section, mm.
         tube_outer_radius: outside radius of the tube here, mm.
         opening: the tube opening that pins the section, if any.
+        clock_deg: clock angle of the section's top, that of its opening where it has one.
         first: True for the section nearest the mouth.
         last: True for the deepest section.
         joined_near: True when the section before belongs to the same piece.
@@ -183,6 +185,11 @@ class SectionContext(Struct, frozen=True):
     def radius(self) -> float:
         """Return the smallest outer radius over the section, mm."""
         return self.outer.smallest_radius(self.z0, self.z1)
+
+    @property
+    def wall_angle(self) -> float:
+        """Return what the least wall takes of the smallest outer radius, degrees."""
+        return math.degrees(self.setting.rules.least_wall / self.radius)
 
     @property
     def length(self) -> float:

@@ -199,11 +199,6 @@ def _terminals(tray: Tray) -> Iterator[PlacedTerminal]:
         yield PlacedTerminal(name, at, tuple(sides), t.largest_wire_diameter, t.must_connect)
 
 
-def _clock_margin(ctx: SectionContext) -> float:
-    """Return the least wall at the outer surface, degrees."""
-    return math.degrees(ctx.setting.rules.least_wall / ctx.radius)
-
-
 def _void_obstacles(tray: Tray) -> tuple[Obstacle, ...]:
     """Return the pocket with the room below it and its open top."""
     ctx, p, rim, half = tray.ctx, tray.params, tray.rim, tray.half
@@ -211,7 +206,7 @@ def _void_obstacles(tray: Tray) -> tuple[Obstacle, ...]:
     w = half if p.hold == "standoffs" else tray.fitted.room_width.total / 2
     near = tray.near - (LIP_SLOPE * (tray.out - tray.seat) if p.hold == "edge_grooves" else 0.0)
     z = near - END_INSET - wall, tray.far + END_INSET + wall
-    turn = 90 - math.degrees(math.asin(max(-1.0, min(1.0, rim / r)))) + _clock_margin(ctx)
+    turn = 90 - math.degrees(math.asin(max(-1.0, min(1.0, rim / r)))) + ctx.wall_angle
     return (
         Obstacle(Slab(-w, w, tray.floor, tray.seat, clock), *z, "room below the board"),
         Obstacle(Slab(-half, half, tray.seat, rim, clock), *z, "board pocket"),
@@ -222,7 +217,7 @@ def _void_obstacles(tray: Tray) -> tuple[Obstacle, ...]:
 def _gate_obstacles(tray: Tray) -> Iterator[Obstacle]:
     """Yield what lies just under the wire gates: a groove there would leave a sliver between them."""
     clock, r, low = tray.ctx.clock_deg, tray.ctx.radius, tray.underside
-    margin = _clock_margin(tray.ctx)
+    margin = tray.ctx.wall_angle
     base = math.degrees(math.asin(low / r)) if abs(low) < r else 90.0
     for a, b in wire_gates(tray):
         yield Obstacle(Sector(clock - 90 + base - 2 * margin, clock - 90 + base), a, b, "wire gate")
@@ -241,7 +236,7 @@ def _box_obstacles(ctx: SectionContext, b: Box, what: str) -> Iterator[Obstacle]
     wall, clock, r = ctx.setting.rules.least_wall, ctx.clock_deg, ctx.radius
     z0, z1 = b.low[2] - wall, b.high[2] + wall
     yield Obstacle(Slab(b.low[0], b.high[0], b.low[1], min(b.high[1], r), clock), z0, z1, what)
-    margin = _clock_margin(ctx)
+    margin = ctx.wall_angle
     turns = [i / 2 for i in range(-180, 540)]
     rim = ((t, r * math.cos(math.radians(t)), r * math.sin(math.radians(t))) for t in turns)
     open_at = [t for t, x, y in rim if b.low[0] <= x <= b.high[0] and b.low[1] <= y <= b.high[1]]

@@ -102,7 +102,7 @@ def _half_angle(lid: Lid, ctx: SectionContext) -> float:
 def _obstacles(ctx: SectionContext, d: CoverPlan) -> tuple[Obstacle, ...]:
     """Return the lid's whole arc: neither rebate nor screws leave a groove any room; and the own bay."""
     lid, top = d.lid, ctx.clock_deg
-    half = _half_angle(lid, ctx) + math.degrees(ctx.setting.rules.least_wall / ctx.radius)
+    half = _half_angle(lid, ctx) + ctx.wall_angle
     found = [Obstacle(Sector(top - half, top + half), ctx.z0, ctx.z1, "lid")]
     if not ctx.companion:
         x = lid.bay_half

@@ -248,7 +248,7 @@ def _fits(
 def _obstacles(ctx: SectionContext, led: Part, d: GlowChamberPlan) -> tuple[Obstacle, ...]:
     """Return what keeps lanes away: in the chamber all but the rear wall, at the ends seats and rooms."""
     wall, r = ctx.setting.rules.least_wall, ctx.radius
-    margin = math.degrees(wall / r)
+    margin = ctx.wall_angle
     a, b = body_span(d, ctx)
     w0, w1 = window_span(d, ctx)
     top, rear = ctx.clock_deg, ctx.clock_deg + 180.0

@@ -268,9 +268,8 @@ def _fits(
 
 
 def _obstacles(ctx: SectionContext, d: LightHeadPlan) -> tuple[Obstacle, ...]:
-    rules = ctx.setting.rules
     a, b = span_of(d.facing, ctx, d.room_starts, d.room_ends)
-    half = math.degrees(math.acos(d.open_level / ctx.radius)) + math.degrees(rules.least_wall / ctx.radius)
+    half = math.degrees(math.acos(d.open_level / ctx.radius)) + ctx.wall_angle
     light, ledge = span_of(d.facing, ctx, 0.0, d.room_starts)
     found = [
         Obstacle(Sector(ctx.clock_deg - half, ctx.clock_deg + half), a, b, "wire room's window"),

@@ -16,6 +16,7 @@ With a carrier, all up to the plate's back is a piece of its own on one screw, p
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import ClassVar
 
 from chassis_gen.parts.model import Part
@@ -98,6 +99,7 @@ class PortBay(SectionKind):
         found = findings(params, ctx, part, d, facts)
         placed = _placed(ctx, part, d)
         sound = not any(f.blocks_solids for f in found)
+        obstacles = _axial_obstacles if params.mount == "axial" else _radial_obstacles
         served = params.mount == "radial" and ctx.opening is not None
         return SectionPlan(
             kind=self.kind,
@@ -109,8 +111,8 @@ class PortBay(SectionKind):
             parts=(placed,),
             fits=_fits(ctx, part, d, placed) if sound else (),
             holes=d.holes,
-            obstacles=_obstacles(params, ctx, d),
-            terminals=_terminals(params, ctx, part, d, placed),
+            obstacles=tuple(obstacles(ctx, d)),
+            terminals=tuple(_terminals(params, ctx, part, d, placed)),
             extra_pieces=extra_pieces(ctx, part, d) if sound else (),
             hardware=_hardware(ctx, d),
             findings=found,
@@ -186,26 +188,17 @@ def _bore_fit(ctx: SectionContext, d: PortBayPlan, plug: CutOffPlug, part: Part)
 
 def _terminals(
     params: PortBayParams, ctx: SectionContext, part: Part, d: PortBayPlan, placed: PlacedPart
-) -> tuple[PlacedTerminal, ...]:
-    """Return the joints, where wires leave through the floor or the sides (radial) or toward the spine (axial)."""
-    top = ctx.clock_deg
-    found = []
+) -> Iterator[PlacedTerminal]:
+    """Yield the joints, where wires leave through the floor or the sides (radial) or toward the spine (axial)."""
+    spine: Clocks = ((ctx.clock_deg + 95.0, ctx.clock_deg + 265.0),)
     for t in placed.part.terminals:
-        x, y, z = placed.frame.point(t.position)
-        if params.mount == "axial":
-            exits: Clocks = ((top + 95.0, top + 265.0),)
+        spot = placed.frame.point(t.position)
         if part.kind == "port_board":
             # Wires leave behind the board, in the middle of the room past the carrier's back.
-            x, y, z = d.frame.point((-t.position[0], 0.0, -d.depth - d.wire_room.total / 2))
-        if params.mount == "radial":
-            exits = _out_of_room(ctx, d, (x, y))
-        id = f"{ctx.name}.{t.name}"
-        found.append(
-            PlacedTerminal(
-                id, (x, y, z), exits, t.largest_wire_diameter, t.must_connect, room_for=params.wire_diameter
-            )
-        )
-    return tuple(found)
+            spot = d.frame.point((-t.position[0], 0.0, -d.depth - d.wire_room.total / 2))
+        exits = spine if params.mount == "axial" else _out_of_room(ctx, d, (spot[0], spot[1]))
+        id, most = f"{ctx.name}.{t.name}", t.largest_wire_diameter
+        yield PlacedTerminal(id, spot, exits, most, t.must_connect, room_for=params.wire_diameter)
 
 
 def _out_of_room(ctx: SectionContext, d: PortBayPlan, joint: tuple[float, float]) -> Clocks:
@@ -229,51 +222,46 @@ def _stations(d: PortBayPlan, a: float, b: float) -> tuple[float, float]:
     return z0, z1
 
 
-def _obstacles(params: PortBayParams, ctx: SectionContext, d: PortBayPlan) -> tuple[Obstacle, ...]:
-    wall, r, top = ctx.setting.rules.least_wall, ctx.radius, ctx.clock_deg
-    margin = math.degrees(wall / r)
-    back = -d.depth - d.wire_room.total
-    found: list[Obstacle] = []
-    if params.mount == "axial":
-        behind = _stations(d, back, -d.depth)
-        ahead = _stations(d, -d.depth, d.front)
-        found += [
-            Obstacle(Disc(0.0, 0.0, d.room[0]), *behind, "room behind the port"),
-            Obstacle(Disc(0.0, 0.0, _front_radius(d)), *ahead, "port"),
-        ]
-        if d.well is None:
-            half = math.degrees(math.acos(OPEN_LEVEL)) + margin
-            found.append(Obstacle(Sector(top - half, top + half), *behind, "room's window"))
-        for h in d.holes:
-            z, reach = h.frame.origin[2], _hole_reach(h)
-            turn = math.degrees(reach / r)
-            found.append(Obstacle(Sector(top - turn, top + turn), z - reach, z + reach, "carrier screw"))
-        return tuple(found)
-    z = d.frame.origin[2]
-    level = level_of(d)
-    floor = level + back
-    half_y = d.room[1] + wall
+def _axial_obstacles(ctx: SectionContext, d: PortBayPlan) -> Iterator[Obstacle]:
+    """Yield the port, the room behind it with its window, and the screws of its carrier."""
+    r, top = ctx.radius, ctx.clock_deg
+    behind = _stations(d, -d.depth - d.wire_room.total, -d.depth)
+    ahead = _stations(d, -d.depth, d.front)
+    yield Obstacle(Disc(0.0, 0.0, d.room[0]), *behind, "room behind the port")
+    yield Obstacle(Disc(0.0, 0.0, _front_radius(d)), *ahead, "port")
     if d.well is None:
-        low, high = level_angle(floor, r) - margin, level_angle(level - d.depth, r) + margin
-        found += [
-            Obstacle(Slab(-r, r, floor, level - d.depth, top), z - half_y, z + half_y, "room under the port"),
-            Obstacle(Sector(top - 90 + low, top - 90 + high), z - half_y, z + half_y, "open side"),
-            Obstacle(Sector(top + 90 - high, top + 90 - low), z - half_y, z + half_y, "open side"),
-        ]
+        half = math.degrees(math.acos(OPEN_LEVEL)) + ctx.wall_angle
+        yield Obstacle(Sector(top - half, top + half), *behind, "room's window")
+    for h in d.holes:
+        z, reach = h.frame.origin[2], _hole_reach(h)
+        turn = math.degrees(reach / r)
+        yield Obstacle(Sector(top - turn, top + turn), z - reach, z + reach, "carrier screw")
+
+
+def _radial_obstacles(ctx: SectionContext, d: PortBayPlan) -> Iterator[Obstacle]:
+    """Yield the room under the port, its mouth, and what leads into both: open sides, or a carrier's bay."""
+    wall, r, top, margin = ctx.setting.rules.least_wall, ctx.radius, ctx.clock_deg, ctx.wall_angle
+    z, half_y = d.frame.origin[2], d.room[1] + wall
+    level = level_of(d)
+    roof, floor = level - d.depth, level + (-d.depth - d.wire_room.total)
+    if d.well is None:
+        low, high = level_angle(floor, r) - margin, level_angle(roof, r) + margin
+        yield Obstacle(Slab(-r, r, floor, roof, top), z - half_y, z + half_y, "room under the port")
+        yield Obstacle(Sector(top - 90 + low, top - 90 + high), z - half_y, z + half_y, "open side")
+        yield Obstacle(Sector(top + 90 - high, top + 90 - low), z - half_y, z + half_y, "open side")
         wide = d.recess_radius
         span = (z - wide - wall, z + wide + wall)
     else:
-        under = Slab(-d.room[0], d.room[0], floor, level - d.depth, top)
-        found.append(Obstacle(under, z - half_y, z + half_y, "room under the port"))
+        under = Slab(-d.room[0], d.room[0], floor, roof, top)
+        yield Obstacle(under, z - half_y, z + half_y, "room under the port")
         wide = d.well.half_x
         span = (z + d.well.low_y - wall, z + d.well.high_y + wall)
-        found.append(Obstacle(Slab(-wide, wide, level - d.depth, r, top), *span, "carrier bay"))
+        yield Obstacle(Slab(-wide, wide, roof, r, top), *span, "carrier bay")
         for h in d.holes:
             if h.piece == ctx.piece:
-                found.append(screw_obstacle(h, level - d.depth, top, "carrier screw"))
+                yield screw_obstacle(h, roof, top, "carrier screw")
     half = math.degrees(math.asin(min(1.0, wide / r))) + margin
-    found.append(Obstacle(Sector(top - half, top + half), *span, "port's mouth"))
-    return tuple(found)
+    yield Obstacle(Sector(top - half, top + half), *span, "port's mouth")
 
 
 def _front_radius(d: PortBayPlan) -> float:

@@ -109,6 +109,8 @@ class PortBayPlan(Struct, frozen=True):
         end_wall: thickness.
         bay: size of the bay that takes the carrier, across, or None.
         bay_length: of a radial bay, along the tube, or None.
+        carrier_size: of the carrier in its bay, across, or None.
+        carrier_length: of a radial carrier, along the tube, or None.
         frame: the mouth's frame in tube coordinates.
         depth: from z = 0 to the back of plate or carrier.
         front: from z = 0 to the end face (axial) or beyond the surface (radial).

@@ -110,14 +110,10 @@ def _hardware(ctx: SectionContext, carrier: Carrier | None) -> tuple[Hardware, .
     return (Hardware(f"screw {way.thread}, at least {way.depth + held.engagement:.1f} mm long", 2, ctx.name),)
 
 
-def _clock_margin(ctx: SectionContext) -> float:
-    return math.degrees(ctx.setting.rules.least_wall / ctx.radius)
-
-
 def _obstacles(seat: SwitchSeat, ctx: SectionContext) -> tuple[Obstacle, ...]:
     """Return the room with its two open sides, and the opening in the outer surface."""
     r, wall, top, z = ctx.radius, ctx.setting.rules.least_wall, seat.clock_deg, seat.station
-    margin, floor, under = _clock_margin(ctx), seat.floor(ctx.radius), seat.plate_under
+    margin, floor, under = ctx.wall_angle, seat.floor(ctx.radius), seat.plate_under
     low, high = level_angle(floor, r) - margin, level_angle(under, r) + margin
     room = seat.room_width.total / 2 + wall
     half_floor = half_chord(r, floor)
@@ -141,7 +137,7 @@ def _bay_obstacles(carrier: Carrier | None, ctx: SectionContext) -> tuple[Obstac
     if carrier is None:
         return ()
     wall = ctx.setting.rules.least_wall
-    half = 90 - level_angle(carrier.ledge_height - CORNER_RELIEF, ctx.radius) + _clock_margin(ctx)
+    half = 90 - level_angle(carrier.ledge_height - CORNER_RELIEF, ctx.radius) + ctx.wall_angle
     reach = carrier.bay_length.total / 2 + CORNER_RELIEF + wall
     middle, top = carrier.middle, ctx.clock_deg
     bay = Obstacle(Sector(top - half, top + half), middle - reach, middle + reach, "carrier bay")
