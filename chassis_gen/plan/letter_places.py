@@ -13,8 +13,8 @@ from chassis_gen.plan.chassis import Lane, Wire
 from chassis_gen.plan.inputs import BuildInputs
 from chassis_gen.plan.laying import Ground, Wiring
 from chassis_gen.plan.letter_faces import PlaneFace
+from chassis_gen.plan.letter_laying import LaidText, laid_text
 from chassis_gen.plan.letter_room import Blank
-from chassis_gen.plan.lettering import LaidText, laid_text
 from chassis_gen.plan.model import Obstacle, Outer, SectionPlan, Sector, Slab
 from chassis_gen.plan.outer_ground import OuterGround
 from chassis_gen.plan.outer_room import ROW
