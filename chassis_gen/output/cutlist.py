@@ -20,17 +20,17 @@ from chassis_gen.electrics.result import amount
 from chassis_gen.output.failure_points import END, START, FailurePoint, Plug, failure_points, plugs_of
 from chassis_gen.output.leads import (
     between,
-    covered,
-    covered_at,
     cut_of,
     nothing_to_cut,
     pieces_of,
     real_bodies,
-    twist_of,
+    used,
+    used_at,
 )
 from chassis_gen.output.nets import JoinedNet, all_wires, joined_nets, net_names
 from chassis_gen.output.words import ohm_words
 from chassis_gen.plan.chassis import ChassisPlan, Leg, PlacedBody, Route, Wire
+from chassis_gen.plan.leads import twist_of
 from chassis_gen.plan.model import clock_of
 from chassis_gen.tables.wire import wiring_rule
 
@@ -177,7 +177,7 @@ def _terms(route: Route) -> tuple[tuple[str, float], ...]:
     sums[ENDS] = 2 * wiring_rule("end_allowance").value
     sums[JOINTS] = len(between(route)) * 2 * wiring_rule("end_allowance").value
     sums[SLACK] = route.slack
-    sums[HAVE] = -sum(sums.values()) if nothing_to_cut(route) else -covered(route)
+    sums[HAVE] = -sum(sums.values()) if nothing_to_cut(route) else -used(route)
     sums[ROUNDING] = cut_of(route) - sum(sums.values())
     return tuple((label, v) for label, v in sums.items() if abs(v) > 1e-9)
 
@@ -210,9 +210,7 @@ def _notes(route: Route) -> tuple[str, ...]:
 def _lead_words(route: Route, at: str, end: str, have: float) -> str:
     if nothing_to_cut(route):
         return f"nothing to cut: the {have:.0f} mm lead at the {at} end reaches"
-    return (
-        f"extends the {have:.0f} mm lead at the {at} end, {covered_at(route, end):.0f} mm of it to the splice"
-    )
+    return f"extends the {have:.0f} mm lead at the {at} end, {used_at(route, end):.0f} mm of it to the splice"
 
 
 def _body_words(placed: PlacedBody) -> str:

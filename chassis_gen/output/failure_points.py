@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
-from chassis_gen.output.leads import lead_reaches
 from chassis_gen.output.nets import Site, sites_of
 from chassis_gen.plan.chassis import ChassisPlan, Route, Wire
+from chassis_gen.plan.leads import lead_reaches
 from chassis_gen.tables.harness import FailureKind, failure_kinds, part_kinds_that_are
 from chassis_gen.tables.wire import wiring_rule
 

@@ -7,17 +7,8 @@ import math
 from collections.abc import Sequence
 
 from chassis_gen.plan.chassis import InLine, PlacedBody, Route
+from chassis_gen.plan.leads import lead_reaches, lead_to, slack_at, twist_of
 from chassis_gen.tables.wire import wiring_rule
-
-
-def lead_reaches(route: Route, body: InLine) -> bool:
-    """Return True where a part's own lead goes all the way, so that it needs no splice.
-
-    Args:
-        route: the wire's path.
-        body: a body in the wire; only a splice to a lead can be needless.
-    """
-    return body.end is not None and body.lead >= route.length + wiring_rule("end_allowance").value
 
 
 def real_bodies(route: Route) -> tuple[InLine, ...]:
@@ -29,13 +20,26 @@ def real_bodies(route: Route) -> tuple[InLine, ...]:
     return tuple(b for b in route.wire.in_line if not lead_reaches(route, b))
 
 
-def covered(route: Route) -> float:
-    """Return how much of a wire's path its parts' own leads cover, mm; a splice may lie before a lead's end.
+def used(route: Route) -> float:
+    """Return how much of its parts' own leads a wire uses, mm; a splice may lie before a lead's end.
 
     Args:
         route: the wire's path.
     """
-    return min(route.length, sum(covered_at(route, end) for end in ("start", "end")))
+    whole = route.length * twist_of(route) + route.slack
+    return min(whole, sum(used_at(route, end) for end in ("start", "end")))
+
+
+def used_at(route: Route, end: str) -> float:
+    """Return how much of the lead at one of a wire's ends it uses, mm: all of it where its splice has no place.
+
+    Args:
+        route: the wire's path.
+        end: ``start`` or ``end``.
+    """
+    have = route.wire.start_have if end == "start" else route.wire.end_have
+    placed = next((b for b in route.bodies if b.body.end == end), None)
+    return have if placed is None else lead_to(route, end, placed.from_start)
 
 
 def covered_at(route: Route, end: str) -> float:
@@ -74,7 +78,7 @@ def cut_of(route: Route) -> float:
         return 0.0
     if between(route):
         return math.fsum(pieces_of(route))
-    less = covered(route)
+    less = used(route)
     if less == 0.0:
         return route.cut_length
     up = wiring_rule("cut_round_up").value
@@ -106,29 +110,16 @@ def pieces_of(route: Route) -> tuple[float, ...]:
     first, last = covered_at(route, "start"), route.length - covered_at(route, "end")
     marks = (first, *(b.from_start for b in between(route)), max(first, last))
     spans = [max(0.0, b - a) for a, b in itertools.pairwise(marks)]
-    length = math.fsum(spans)
-    longer = (length + route.length * (twist_of(route) - 1)) / length if length else 1.0
     slack = _slack_piece(route, marks)
     ends, up = 2 * wiring_rule("end_allowance").value, wiring_rule("cut_round_up").value
-    wanted = (s * longer + ends + (route.slack if i == slack else 0.0) for i, s in enumerate(spans))
+    wanted = (s * twist_of(route) + ends + (route.slack if i == slack else 0.0) for i, s in enumerate(spans))
     return tuple(math.ceil(w / up - 1e-9) * up for w in wanted)
 
 
-def _slack_piece(route: Route, marks: Sequence[float]) -> int:
-    """Return the number of the piece that the slack is in: the last where nothing tells."""
-    along = 0.0
-    for leg in route.legs:
-        if leg.section == route.slack_section:
-            at = along + leg.length / 2
-            return max(0, sum(m <= at for m in marks[:-1]) - 1)
-        along += leg.length
-    return len(marks) - 2
-
-
-def twist_of(route: Route) -> float:
-    """Return by what a wire's path is multiplied because it is twisted, 1 where it isn't.
-
-    Args:
-        route: the wire's path.
-    """
-    return wiring_rule("twist_lengthening").value if route.wire.twisted_with else 1.0
+def _slack_piece(route: Route, marks: Sequence[float]) -> int | None:
+    """Return the number of the piece with the slack: None where a lead has it, the last where nothing tells."""
+    at = slack_at(route)
+    if at is None:
+        return len(marks) - 2
+    piece = sum(m <= at for m in marks) - 1
+    return piece if 0 <= piece < len(marks) - 1 else None

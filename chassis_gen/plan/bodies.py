@@ -8,10 +8,13 @@ from typing import Any
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import InLine, PlacedBody, Route, Wire
 from chassis_gen.plan.laying import Ground, Laid, Stretch, Window, degrees_of, is_tunnel
+from chassis_gen.plan.leads import lead_reaches, lead_to
+from chassis_gen.plan.slack import lay_slack
 from chassis_gen.plan.sums import GRID, on_grid
 from chassis_gen.shapes.frame import unit
 from chassis_gen.shapes.primitives import TubeSegment
@@ -77,8 +80,10 @@ def placed_bodies(
     placed: list[PlacedBody] = []
     steps: dict[str, tuple[Step, ...]] = {}
     found = []
-    for route, x in zip(routes, laid, strict=True):
-        wanted = _in_order(route, ground)
+    slack, _ = lay_slack(routes, ground)
+    served = (replace(r, slack_section=slack.get(r.wire.id)) for r in routes)
+    for route, x in zip(served, laid, strict=True):
+        wanted = _in_order(route)
         if not wanted:
             continue
         runs = _runs(route, x, stretches)
@@ -92,10 +97,9 @@ def placed_bodies(
     return tuple(placed), steps, tuple(found)
 
 
-def _in_order(route: Route, ground: Ground) -> list[InLine]:
+def _in_order(route: Route) -> list[InLine]:
     """Return a wire's bodies from its start on: as the maker wrote them, between the splices to parts' own leads."""
-    reach = route.length + ground.rules.end_allowance
-    own = [b for b in route.wire.in_line if not (b.end and b.lead >= reach)]
+    own = [b for b in route.wire.in_line if not lead_reaches(route, b)]
     return sorted(own, key=lambda b: {"start": 0, None: 1, "end": 2}[b.end])
 
 
@@ -251,8 +255,8 @@ def _tries(
         count = int(spare / STEP) + 1
         for k in range(count):
             along = first + (spare * k / (count - 1) if count > 1 else spare / 2)
-            from_end = {"start": along, "end": route.length - along}.get(body.end or "", 0.0)
-            if from_end > (body.lead if body.end else math.inf):
+            from_end = lead_to(route, body.end, along) if body.end else 0.0
+            if body.end and from_end > body.lead:
                 continue
             middle = abs(k - (count - 1) / 2) * STEP
             hollow = 0.0 if stretches[run.rows[0]].hollow else 1.0

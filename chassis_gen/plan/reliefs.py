@@ -98,7 +98,7 @@ def relief_findings(routes: Sequence[Route], sections: Sequence[SectionPlan]) ->
         routes: all routes.
         sections: the planned sections.
     """
-    carried = _carried(sections)
+    carried = carried_by(sections)
     bare: list[str] = []
     found = []
     for r in routes:
@@ -132,8 +132,12 @@ def relief_findings(routes: Sequence[Route], sections: Sequence[SectionPlan]) ->
     return tuple(found)
 
 
-def _carried(sections: Sequence[SectionPlan]) -> Callable[[str], bool]:
-    """Return whether a terminal belongs to a part that a carrier or a cap holds."""
+def carried_by(sections: Sequence[SectionPlan]) -> Callable[[str], bool]:
+    """Return a test of whether a terminal belongs to a part that a carrier or a cap holds.
+
+    Args:
+        sections: the planned sections.
+    """
     parts = [p.id for s in sections for p in s.parts if p.piece in {e.name for e in s.extra_pieces}]
     return lambda terminal: any(terminal.startswith(f"{p}.") for p in parts)
 

@@ -9,25 +9,29 @@ from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Route
 from chassis_gen.plan.laying import Ground
 from chassis_gen.plan.model import SectionPlan
+from chassis_gen.plan.reliefs import carried_by
 
 
 def lay_slack(routes: Sequence[Route], ground: Ground) -> tuple[dict[str, str], tuple[Finding, ...]]:
     """Return for each wire that serves out the hollow section its slack lies in, and a finding where none has room.
 
-    Loosely folded wire takes a share of a hollow section's round; a fold needs the length of two bends.
+    Loosely folded wire takes a share of a hollow section's round; a fold needs the length of two bends. Of several
+    sections it is the one nearest to the part that comes out, so that no slack has to be drawn through lanes.
 
     Args:
         routes: all routes.
         ground: its rules give the share and the bend.
     """
     left = {s.name: _room(s, ground) for s in ground.sections if any(g.open_room for g in s.galleries)}
+    carried = carried_by(ground.sections)
     places: dict[str, str] = {}
     found = []
     for r in routes:
         if not r.wire.serve_out:
             continue
         volume = math.pi / 4 * r.wire.outer_diameter**2 * r.wire.serve_out
-        passed = dict.fromkeys(leg.section for leg in r.legs if leg.section in left)
+        legs = reversed(r.legs) if carried(r.wire.end) and not carried(r.wire.start) else r.legs
+        passed = dict.fromkeys(leg.section for leg in legs if leg.section in left)
         name = next((n for n in passed if left[n] >= volume and _folds(n, r, ground)), None)
         if name is None:
             found.append(_no_place(r, volume, max((left[n] for n in passed), default=0.0), ground))
