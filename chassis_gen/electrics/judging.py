@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from chassis_gen.electrics.assembly import Conductor, conductors, solved_state
 from chassis_gen.electrics.led_strings import assumed_resistors
-from chassis_gen.electrics.parts import BOARD, LEDS, figures, part_named, supplies
+from chassis_gen.electrics.parts import BOARD, LEDS, figures, part_named, pins, supplies
 from chassis_gen.electrics.result import CellResult, LoadResult, StateResult, Temperature, amount
 from chassis_gen.electrics.states import NOTHING_A
 from chassis_gen.findings import Finding, Level, Remedy
@@ -32,6 +32,7 @@ def state_findings(plan: ChassisPlan, state: State, result: StateResult) -> tupl
     return (
         *_wires(plan, result),
         *_starved(result),
+        *_beyond_reach(plan, state, result),
         *_no_way(state, result),
         *_plug(state, result),
         *_loads(plan, state, result),
@@ -116,14 +117,29 @@ def _starved(result: StateResult) -> Iterator[Finding]:
         yield Finding("error", "load-starved", _where(result, name), message)
 
 
+def _beyond_reach(plan: ChassisPlan, state: State, result: StateResult) -> Iterator[Finding]:
+    """Yield a warning for each load that needs more voltage than its board passes on at the charge shown."""
+    for load in result.loads:
+        ends = pins(plan, load.fed_by.rpartition(".")[0])
+        if load.load not in result.out_of_reach or ends is None:
+            continue
+        wanted, given = load.volts + load.drop_v, result.terminals[ends[0]] - result.terminals[ends[1]]
+        message = (
+            f"in state {result.name}, {load.load} is said to draw {amount(load.current_a)}: with what lies in its "
+            f"wires that takes {wanted:.2f} V, and its board passes on {given:.2f} V ({state.level} charge)"
+        )
+        text = (
+            "less current or a smaller resistor; of a plain LED state series_ohm = 0 instead, and the program reckons "
+            "what flows; or an output with a converter of its own (light_passes = 0), or more cells"
+        )
+        numbers = {"wanted_v": wanted, "given_v": given, "current_a": load.current_a}
+        yield Finding(
+            "warning", "output-low", _where(result, load.load), message, numbers, Remedy(None, None, text)
+        )
+
+
 def _no_way(state: State, result: StateResult) -> Iterator[Finding]:
     """Return warnings on what has no closed way although no switch or plug is named that would open it."""
-    for name in result.out_of_reach:
-        message = f"in state {result.name}, {name} needs more voltage than full cells give through its board"
-        remedy = Remedy(
-            None, None, "an output with a converter of its own (set light_passes = 0), or more cells"
-        )
-        yield Finding("warning", "output-low", _where(result, name), message, remedy=remedy)
     for name in result.without_way:
         if state.plug_in or (state.charge_at and name != "charge"):
             continue

@@ -11,10 +11,11 @@ from collections.abc import Iterator, Mapping
 from typing import TypeAlias
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from chassis_gen.electrics.assembly import conductors
 from chassis_gen.electrics.loading import e24_at_least, led_resistor
-from chassis_gen.electrics.parts import LEDS, contacts, figures, pins, supplies
+from chassis_gen.electrics.parts import LEDS, contacts, figures, output_pairs, pins, supplies
 from chassis_gen.electrics.poles import RESISTOR, Poles, poles, resists
 from chassis_gen.electrics.result import amount
 from chassis_gen.findings import Finding, Level, Remedy
@@ -50,20 +51,25 @@ def limit_findings(plan: ChassisPlan, state: Poles, when: str) -> Iterator[Findi
         when: in words what has to be closed for that, or "".
     """
     stated = _stated(plan)
+    on_cells = state.fixed
+    state = _with_outputs(plan, state)
     for string, groups, full, forward in _fed_strings(plan, state):
+        # a board may limit what its output gives; beside a resistor it counts as a switch
+        board = not {string[0].a, string[-1].b} <= on_cells
         ohm = sum(s.ohm for s in string) + sum(stated.get(p.id, 0.0) for group in groups for p in group[:1])
         for group in groups:
             for part in group:
-                if ohm == 0.0 and not stated.get(part.id):
+                if ohm == 0.0 and not (board or stated.get(part.id)):
                     yield _no_limit(plan, part, full, forward, when)
                 elif full > forward and 0.0 < ohm < math.inf:
-                    yield from _too_small(plan, part, full, forward, ohm, len(group), when)
+                    on = " where its board's output is full on" if board else ""
+                    yield from _too_small(plan, part, full, forward, ohm, len(group), when + on)
 
 
 def assumed_resistors(plan: ChassisPlan) -> dict[str, float]:
     """Return, by wire, what its resistors without a value are taken for, ohm: what the LED behind them wants, in E24.
 
-    A wire whose resistor limits no LED on the cells isn't among them.
+    A wire whose resistor limits no LED on the cells, or on an output that passes them on, isn't among them.
 
     Args:
         plan: the build.
@@ -72,7 +78,7 @@ def assumed_resistors(plan: ChassisPlan) -> dict[str, float]:
     if not _lacking(plan):
         return found
     stated = _stated(plan)
-    state = poles(plan, supplies(plan), contacts(plan))
+    state = _with_outputs(plan, poles(plan, supplies(plan), contacts(plan)))
     for string, groups, full, forward in _fed_strings(plan, state):
         wanted = min(len(g) * min(figures(plan, p)["rated_a"] for p in g) for g in groups)
         known = sum(s.ohm for s in string if s.ohm < math.inf)
@@ -123,6 +129,20 @@ def _lacking(plan: ChassisPlan) -> tuple[Wire, ...]:
 def _stated(plan: ChassisPlan) -> dict[str, float]:
     """Return the resistors that draws name before LEDs, ohm by part id."""
     return {d.of: d.series_ohm for s in plan.electrics.states for d in s.draws if d.series_ohm is not None}
+
+
+def _with_outputs(plan: ChassisPlan, state: Poles) -> Poles:
+    """Return the nets with the outputs that pass their board's supply on at its voltages, as switched full on."""
+    volts = {}
+    for board, plus, minus in output_pairs(plan):
+        ends = pins(plan, board.id)
+        if ends is None or figures(plan, board).get("light_passes", 0.0) <= 0:
+            continue
+        for output, pin in ((plus, ends[0]), (minus, ends[1])):
+            lent = state.volts.get(state.net[pin])
+            if lent is not None and state.net[output] not in state.fixed:
+                volts[state.net[output]] = lent
+    return replace(state, volts={**state.volts, **volts}, fixed=state.fixed | volts.keys())
 
 
 _Fed: TypeAlias = tuple[tuple[_Step, ...], list[tuple[PlacedPart, ...]], float, float]

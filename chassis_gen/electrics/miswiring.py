@@ -12,7 +12,16 @@ from msgspec.structs import replace
 
 from chassis_gen.electrics.assembly import closed_contacts, conductors
 from chassis_gen.electrics.led_strings import limit_findings
-from chassis_gen.electrics.parts import SPEAKER, Contact, Supply, contacts, figures, pins, supplies
+from chassis_gen.electrics.parts import (
+    SPEAKER,
+    Contact,
+    Supply,
+    contacts,
+    figures,
+    output_pairs,
+    pins,
+    supplies,
+)
 from chassis_gen.electrics.poles import Poles, Way, poles, supply_volts
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import ChassisPlan
@@ -21,7 +30,6 @@ from chassis_gen.plan.model import PlacedPart
 from chassis_gen.plan.tube_metal import run_at
 
 _TINY_V = 1e-9
-_PLUS, _MINUS = " plus", " minus"
 SHORT, REVERSED = "short-circuit", "polarity-reversed"
 _SMALL, _OVER = "resistor-small", "above-rating"
 _FOLLOWS = ("load-starved", "no-closed-way", "output-low", "supply-low")
@@ -163,21 +171,10 @@ def _fed(plan: ChassisPlan) -> Iterator[tuple[PlacedPart, str, str]]:
             yield part, *ends
 
 
-def _output_pairs(plan: ChassisPlan) -> Iterator[tuple[PlacedPart, str, str]]:
-    """Yield the outputs of boards that come as a plus and a minus, such as ``light plus`` and ``light minus``."""
-    for part in plan.parts:
-        own = pins(plan, part.id)
-        for t in part.part.terminals:
-            plus = f"{part.id}.{t.name}"
-            minus = f"{plus.removesuffix(_PLUS)}{_MINUS}"
-            if t.name.endswith(_PLUS) and minus in plan.terminals and own and plus not in own:
-                yield part, plus, minus
-
-
 def _outputs(plan: ChassisPlan, state: Poles, when: str) -> Iterator[Finding]:
     """Yield errors for outputs that are shorted or that feed a part the wrong way round."""
     net = state.net
-    for board, plus, minus in _output_pairs(plan):
+    for board, plus, minus in output_pairs(plan):
         if net[plus] == net[minus]:
             route = ", ".join(state.route(plus, minus))
             message = f"short circuit: the output {plus} is joined to {minus} by {route}{when}"

@@ -1,9 +1,9 @@
 """Nodal analysis of a network of direct current: Kirchhoff's current law at every node, solved as one system.
 
-Every group of nodes that conductors join gets a reference node of its own (the first source's minus where
-it has one). Loads of constant power are linearised at the voltage found last (Newton's method, begun at the
-open circuit); an LED conducts above its forward voltage and is off below. Method: the modified conductance
-matrix of any text on circuit analysis.
+Every group of nodes that conductors join gets a reference node of its own: the first source's minus, where there
+is none what a driver's current returns to, so that an output stands above its return. Loads of constant power are
+linearised at the voltage found last (Newton's method, begun at the open circuit); an LED conducts above its forward
+voltage and is off below. Method: the modified conductance matrix of any text on circuit analysis.
 """
 
 from __future__ import annotations
@@ -194,6 +194,9 @@ class _Network:
         for e in self.live:
             if isinstance(e, Source):
                 chosen.setdefault(self.group[e.minus], e.minus)
+        for e in self.live:
+            if isinstance(e, Feed):
+                chosen.setdefault(self.group[e.a], e.a)
         for n in self.nodes:
             chosen.setdefault(self.group[n], n)
         return [self._at[n] for n in chosen.values()]

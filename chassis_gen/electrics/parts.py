@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 
@@ -20,6 +20,7 @@ SPEAKER = "speaker"
 
 _PIN_PAIRS = (("battery plus", "battery minus"), ("supply plus", "supply minus"), ("plus", "minus"))
 _GROUND = "ground"
+_PLUS, _MINUS = " plus", " minus"
 
 
 class Cell(Struct, frozen=True):
@@ -121,6 +122,21 @@ def outputs(plan: ChassisPlan, id: str) -> tuple[str, ...]:
     """Return the terminals of a board other than its supply pins and grounds."""
     taken = {*(pins(plan, id) or ()), *grounds(plan, id)}
     return tuple(t for t in plan.terminals if t.startswith(f"{id}.") and t not in taken)
+
+
+def output_pairs(plan: ChassisPlan) -> Iterator[tuple[PlacedPart, str, str]]:
+    """Yield the outputs of boards that come as a plus and a minus, such as ``light plus`` and ``light minus``.
+
+    Args:
+        plan: the build.
+    """
+    for part in plan.parts:
+        own = pins(plan, part.id)
+        for t in part.part.terminals:
+            plus = f"{part.id}.{t.name}"
+            minus = f"{plus.removesuffix(_PLUS)}{_MINUS}"
+            if t.name.endswith(_PLUS) and minus in plan.terminals and own and plus not in own:
+                yield part, plus, minus
 
 
 def contacts(plan: ChassisPlan) -> tuple[Contact, ...]:

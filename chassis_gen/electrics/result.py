@@ -134,7 +134,7 @@ class StateResult(Struct, frozen=True):
         starved: loads that the cells can't feed, worst case.
         without_way: loads and charge currents with no closed way.
         boards: largest current that each board takes from its supply, A, by part id.
-        out_of_reach: loads on outputs that pass the supply on, with more voltage than full cells give.
+        out_of_reach: loads on outputs that pass the supply on, with more voltage than their board gets.
     """
 
     name: str

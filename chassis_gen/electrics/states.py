@@ -57,7 +57,7 @@ def state_result(plan: ChassisPlan, state: State) -> StateResult:
         contacts=_contact_currents(levels),
         starved=tuple(sorted(starved)),
         without_way=_without_way(state, shown),
-        out_of_reach=_out_of_reach(plan, levels["full"]),
+        out_of_reach=_out_of_reach(plan, shown),
         boards=_board_currents(plan, levels),
     )
 
@@ -84,14 +84,14 @@ def _board_currents(plan: ChassisPlan, levels: Levels) -> dict[str, float]:
     return found
 
 
-def _out_of_reach(plan: ChassisPlan, full: Solved) -> tuple[str, ...]:
-    """Return the loads that need more voltage than full cells give, on outputs that pass the supply on."""
+def _out_of_reach(plan: ChassisPlan, shown: Solved) -> tuple[str, ...]:
+    """Return the loads that need more voltage than their board gets, on outputs that pass the supply on."""
     found = []
-    for load in full.loads:
+    for load in shown.loads:
         port, supply = load.port, pins(plan, load.port.board) if load.port else None
         if not port or not supply or port.efficiency is not None or load.draw.series_ohm is not None:
             continue
-        if full.live(load) and full.solution.across(port.out, port.back) > full.solution.across(*supply):
+        if shown.live(load) and shown.solution.across(port.out, port.back) > shown.solution.across(*supply):
             found.append(load.of)
     return tuple(found)
 

@@ -267,6 +267,35 @@ def test_a_light_of_more_volts_than_the_cells_is_named() -> None:
     assert "output-low" not in codes(led_on_board(lit()))
 
 
+def resistor_on_output(ohm: float | None, *states: State) -> ChassisPlan:
+    """Return a plain LED on a board's output that passes the supply on, through a resistor in its wire."""
+    body = InLine("resistor", 4.0, 12.0, resistance_ohm=ohm)
+    out = wire("light", "board.light plus", "light.plus")
+    wires = (
+        wire("plus", "cell.plus", "board.battery plus"),
+        wire("minus", "cell.minus", "board.battery minus"),
+        replace(out, wire=replace(out.wire, in_line=(body,))),
+        wire("light return", "board.light minus", "light.minus"),
+    )
+    return bench({"cell": "cell 18650", "board": "sound board", "light": "led 5 mm"}, wires, *states)
+
+
+def test_a_led_on_an_output_that_passes_gets_no_more_than_its_resistor_lets_through() -> None:
+    """By hand: 15 mA in 39 ohm and 3.2 V are 3.79 V, above 3.6 V; 4.2 V drive 1.0 / 39 = 25.6 mA, of 20 mA rated."""
+    plan = resistor_on_output(39.0, lit(0.015))
+    low = finding(plan, "output-low")
+    assert low.numbers["wanted_v"] == pytest.approx(3.2 + 0.015 * 39.0, abs=2e-3)
+    assert low.numbers["given_v"] == pytest.approx(3.6, abs=3e-3)
+    small = finding(plan, "resistor-small")
+    assert (small.level, small.numbers["is_a"]) == ("warning", pytest.approx(1.0 / 39.0))
+    assert not {"output-low", "resistor-small"} & codes(resistor_on_output(51.0, lit(0.007)))
+    assert finding(resistor_on_output(None, lit(0.007)), "resistor-unstated").numbers == {"ohm": 51.0}
+    # what hangs on an output stands above its return, never below the cell's minus
+    volts = first(plan).terminals
+    assert volts["board.light minus"] == 0.0
+    assert volts["light.plus"] == pytest.approx(3.2, abs=2e-3)
+
+
 def test_supply_ranges_are_judged_with_full_and_empty_cells() -> None:
     high = led_on_board(lit(), figures={"board": {"supply_v_max": 4.0}})
     assert "supply-high" in codes(high, "error")
