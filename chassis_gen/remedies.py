@@ -85,7 +85,7 @@ def with_tried_remedies(
             return finding
         first, *patient = trials
         for t in (first, *(patient if finding.level == "error" else ())):
-            cure = _cure(finding, _Limited(t), errors, bars)
+            cure = _cure(finding, _Limited(t), _alike(finding, findings), errors, bars)
             if cure is not None:
                 # while another finding bars the solids, wires aren't laid: what they say then isn't known
                 barred = any(f.blocks_solids for f in t.found(cure) or ())
@@ -112,6 +112,7 @@ class _Limited:
 def _cure(
     finding: Finding,
     found_with: Callable[[Remedy], Found],
+    alike: int,
     errors: frozenset[tuple[str, str]],
     bars: frozenset[tuple[str, str]],
 ) -> Remedy | None:
@@ -121,7 +122,7 @@ def _cure(
     """
 
     def cures(candidate: Remedy) -> bool:
-        return _cures(finding, found_with(candidate), errors, bars)
+        return _cures(finding, found_with(candidate), alike, errors, bars)
 
     by_key: dict[str, list[Remedy]] = {}
     for c in finding.candidates:
@@ -135,19 +136,30 @@ def _cure(
     return next(filter(cures, put_off), None)
 
 
+def _alike(finding: Finding, found: Iterable[Finding]) -> int:
+    """Return how many findings say the same of the same place as gravely, such as two wires without room in a section."""
+    worst = LEVELS.index(finding.level)
+    own = (finding.code, finding.where)
+    return sum(1 for f in found if (f.code, f.where) == own and LEVELS.index(f.level) <= worst)
+
+
 def _cures(
-    finding: Finding, found: Found, errors: frozenset[tuple[str, str]], bars: frozenset[tuple[str, str]]
+    finding: Finding,
+    found: Found,
+    alike: int,
+    errors: frozenset[tuple[str, str]],
+    bars: frozenset[tuple[str, str]],
 ) -> bool:
-    """Return True when a build can be planned, doesn't say the finding as gravely and has no error beside those known.
+    """Return True when a build can be planned, says the finding less often and has no error beside those known.
 
     What barred the solids before may go on doing so: each of several such findings is cured by its own remedy.
     """
     if found is None:
         return False
-    own, worst = (finding.code, finding.where), LEVELS.index(finding.level)
+    if _alike(finding, found) >= alike:
+        return False
     return not any(
-        ((f.code, f.where) == own and LEVELS.index(f.level) <= worst)
-        or (f.level == "error" and (f.code, f.where) not in errors)
+        (f.level == "error" and (f.code, f.where) not in errors)
         or (f.blocks_solids and (f.code, f.where) not in bars)
         for f in found
     )

@@ -13,7 +13,7 @@ from chassis_gen.plan.cross_section import DEGREES, Mask, innermost_lane_radius,
 from chassis_gen.plan.grid import Grid
 from chassis_gen.plan.laying import Laid, Window, bend_room, is_tunnel, lane_size
 from chassis_gen.plan.model import PlacedTerminal
-from chassis_gen.plan.search import Blocked
+from chassis_gen.plan.search import Blocked, Search, way_of
 from chassis_gen.tables.wire import insulated_diameter, thinner_areas
 
 LONGER = (5.0, 10.0, 20.0)
@@ -64,7 +64,7 @@ def no_way(
         name,
         _why(wire, blocked, ends, grid, alone, numbers),
         numbers,
-        candidates=tuple(_remedies(wire, blocked, grid, alone)),
+        candidates=tuple(_remedies(wire, blocked, ends, grid, alone)),
     )
 
 
@@ -78,6 +78,8 @@ def _why(
 ) -> str:
     path = f"{wire.id} ({wire.start} to {wire.end})"
     name = grid.stretches[blocked.row].section.name
+    if isinstance(alone, Blocked) and _pins_bar(wire, ends, grid):
+        return f"{path} can't pass {_pins(wire)}, to which it is pinned; it has a way without that"
     if blocked.at_start or blocked.at_end:
         shut = ends[0] if blocked.at_start else ends[1]
         return f"{path} can't reach {shut.id}: no way leads from it to the outer surface"
@@ -85,8 +87,6 @@ def _why(
         apart = _apart_only(wire, blocked, grid)
         if apart:
             return f'"{name}" has no room for {path} that is {apart:g} mm from wires of other classes'
-        if _pinned_only(wire, blocked, grid):
-            return f'"{name}" has no room for {path} at its clock_deg {wire.pinned_clock:g}; it has at other clocks'
         return (
             f'"{name}" has no room for {path}: it wants {numbers["wanted_width"]:.2f} x '
             f"{numbers['wanted_depth']:.2f} mm ({numbers['wanted_area']:.1f} mm2), the deepest free place of that "
@@ -178,15 +178,52 @@ def _apart_only(wire: Wire, blocked: Blocked, grid: Grid) -> float:
     return grid.ground.rules.keep_apart if free.any() else 0.0
 
 
-def _pinned_only(wire: Wire, blocked: Blocked, grid: Grid) -> bool:
-    """Return whether nothing but the clock that a wire is pinned to bars it in a row."""
-    return wire.pinned_clock is not None and bool(grid.free(wire, blocked.row, blocked.row + 1).any())
+def _pins_bar(wire: Wire, ends: tuple[PlacedTerminal, PlacedTerminal], grid: Grid) -> bool:
+    """Return whether a wire that alone has no way would have one were it pinned to nothing."""
+    if wire.pinned_clock is None and not wire.via:
+        return False
+    stations = np.array([grid.stretches[0].z0, *(s.z1 for s in grid.stretches)])
+    low, high = (int(np.argmin(np.abs(stations - t.position[2]))) for t in ends)
+    free = replace(wire, pinned_clock=None, via=())
+    return isinstance(way_of(Search(grid, free, alone=True), *ends, (low, high)), Laid)
 
 
-def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -> Iterator[Remedy]:
+def _pins(wire: Wire) -> str:
+    """Return in words what a wire is pinned to."""
+    pins = [] if wire.pinned_clock is None else [f"its clock_deg {wire.pinned_clock:g}"]
+    pins += [
+        f'"{v.section}"' + ("" if v.clock is None else f" at clock {v.clock:g}") + " (via)" for v in wire.via
+    ]
+    return _listed(pins)
+
+
+def _unpinned(wire: Wire, blocked: Blocked, grid: Grid) -> Iterator[Remedy]:
+    """Yield other clocks to pin a wire to, fewer pins and none."""
+    if not wire.key:
+        return
+    if wire.pinned_clock is not None:
+        for clock in _free_clocks(wire, blocked, grid):
+            yield Remedy(f"{wire.key}.clock_deg", float(clock), f"{wire.id} at clock {clock}")
+        yield Remedy(f"{wire.key}.clock_deg", None, f"no clock_deg for {wire.id}: it finds its own lanes")
+    if wire.via:
+        if any(v.clock is not None for v in wire.via):
+            bare = [{"section": v.section} for v in wire.via]
+            yield Remedy(f"{wire.key}.via", bare, f"no clocks in the via of {wire.id}")
+        yield Remedy(f"{wire.key}.via", [], f"no via for {wire.id}: it finds its own lanes")
+
+
+def _remedies(
+    wire: Wire,
+    blocked: Blocked,
+    ends: tuple[PlacedTerminal, PlacedTerminal],
+    grid: Grid,
+    alone: Laid | Blocked,
+) -> Iterator[Remedy]:
     """Yield what might help, the likeliest first: each is tried by planning the build with it."""
     section = grid.stretches[blocked.row].section
     row = grid.ground.rows.get(section.name)
+    if isinstance(alone, Blocked) and _pins_bar(wire, ends, grid):
+        yield from _unpinned(wire, blocked, grid)
     if row is not None and is_tunnel(section, grid.ground):
         text = f'open lanes in "{section.name}"'
         yield Remedy(f"section[{row.index}].lanes", "open", text)
@@ -197,10 +234,6 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
     yield from thin_insulation(wire)
     if wire.keep_apart is not None and grid.ground.rules.keep_apart > 1.0:
         yield Remedy("wiring.keep_apart", 1.0, "classes of wire 1 mm apart")
-    if wire.key and wire.pinned_clock is not None and isinstance(alone, Blocked):
-        for clock in _free_clocks(wire, blocked, grid):
-            yield Remedy(f"{wire.key}.clock_deg", float(clock), f"{wire.id} at clock {clock}")
-        yield Remedy(f"{wire.key}.clock_deg", None, f"no clock_deg for {wire.id}: it finds its own lanes")
     if isinstance(alone, Laid):
         yield from _roomier(blocked, grid)
     yield from longer_bays(section.name, grid)
@@ -209,7 +242,9 @@ def _remedies(wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked) -
     thickest = sorted((w for w in there if w.id != wire.id), key=lambda w: (-w.outer_diameter, w.id))
     for other in dict.fromkeys(thickest[:OTHERS]):
         yield from thin_insulation(other)
-    if isinstance(alone, Blocked):
+    if isinstance(alone, Blocked) and _pins_bar(wire, ends, grid):
+        words = f"{wire.id} without {_pins(wire)}, and more room where it then has none"
+    elif isinstance(alone, Blocked):
         words = (
             f'a larger bore, or other sections about "{section.name}": even alone the wire has no way, and no '
             "single key that was tried helps"

@@ -73,6 +73,25 @@ def test_a_section_without_room_bears_all_along(tmp_path: Path) -> None:
     assert (found.remedy.key, found.remedy.value, found.remedy.tried) == ("section[0].bearing", True, True)
 
 
+def test_wires_that_their_pins_bar_in_one_section_are_cured_each_by_itself(tmp_path: Path) -> None:
+    pins = [f'via = [{{ section = "bay", clock_deg = {c} }}]' for c in (90, 100)]
+    wire = '\n[[wire]]\nfrom = "cell.minus"\nto = "light.minus"\ngauge_awg = 32\n'
+    roomy = TORCH.partition("[[wire]]")[0].replace("diameter = 16.0", "diameter = 24.0")
+    assert not planned(tmp_path, roomy + wire + wire).unrouted
+    found = planned(tmp_path, roomy + "".join(f"{wire}{p}\n" for p in pins)).findings
+    barred = [f for f in found if f.code == "wire-unrouted"]
+    assert [f.where for f in barred] == ["bay", "bay"]
+    for k, f in enumerate(barred):
+        pinned = f'"bay" at clock {(90, 100)[k]} (via), to which it is pinned; it has a way without that'
+        assert f.message.endswith(pinned)
+        assert f.remedy is not None
+        assert (f.remedy.key, f.remedy.value, f.remedy.tried) == (
+            f"wire[{k}].via",
+            [{"section": "bay"}],
+            True,
+        )
+
+
 def test_galleries_before_the_block_are_not_blamed_for_their_length() -> None:
     """A wire that may turn anywhere in a bay of 48 mm comes to a section that is shut all round but for its exits."""
     shut = Obstacle(Sector(20.0, 340.0), 60.0, 70.0, "pad")
