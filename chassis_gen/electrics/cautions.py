@@ -162,7 +162,8 @@ def _mixed(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
         names = sorted({c.part.part.name for s in (a, b) for c in s.cells})
         if joined and len(names) > 1:
             fact = f"{' and '.join(names)} are mixed in one circuit"
-            yield _finding("error", "cells-mixed", f"{a.section} / {b.section}", fact)
+            remedy = f'the same part in "{a.section}" and "{b.section}"'
+            yield _finding("error", "cells-mixed", f"{a.section} / {b.section}", fact, remedy=remedy)
 
 
 def _charge_ports(plan: ChassisPlan, found: tuple[Supply, ...]) -> list[str]:
@@ -190,7 +191,8 @@ def _jacks(plan: ChassisPlan, found: tuple[Supply, ...]) -> Iterator[Finding]:
         elif stated > most:
             fact = f"the charger at {jack} ends at {stated:g} V; these cells are full at {full:g} V"
             numbers = {"charger_v": stated, "most_v": most}
-            yield _finding("error", "supply-unregulated", jack, fact, numbers)
+            remedy = f"a charger that ends at {full:g} V, then electrics.charger_v = {full:g}"
+            yield _finding("error", "supply-unregulated", jack, fact, numbers, remedy)
 
 
 def _bright(plan: ChassisPlan) -> Iterator[Finding]:

@@ -5,6 +5,7 @@ Each is tried by planning the build with it, as a thicker wire may find no lane 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from chassis_gen.electrics.assembly import Conductor
@@ -97,3 +98,17 @@ def larger_resistors(plan: ChassisPlan, state: State, led: str) -> Iterator[Reme
     for _ in range(_FEW):
         yield Remedy(key, ohm, f"{ohm:g} ohm before {led}")
         ohm = e24_at_least(ohm * _MORE)
+
+
+def slower_charge(plan: ChassisPlan, state: str, most_a: float) -> Iterator[Remedy]:
+    """Yield the charge current that a cell bears, rounded down to two digits.
+
+    Args:
+        plan: the build.
+        state: name of the state that charges.
+        most_a: what the cell bears, A, above zero.
+    """
+    step = 10.0 ** (math.floor(math.log10(most_a)) - 1)
+    amps = round(math.floor(most_a / step + 1e-9) * step, 9)
+    at = next(i for i, s in enumerate(plan.electrics.states) if s.name == state)
+    yield Remedy(f"state[{at}].charge.current_a", amps, f"charge with {amps:g} A")

@@ -86,9 +86,16 @@ def _wires(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
         if w.worst_a <= NOTHING_A:
             continue
         if w.limit_a is None:
+            from chassis_gen.electrics.changes import thicker
+
             message = f"{w.wire} carries {amount(w.worst_a)}; no rule is published for AWG {w.gauge_awg}"
             numbers = {"current_a": w.worst_a, "gauge_awg": float(w.gauge_awg)}
-            yield Finding("note", "wire-unrated", _where(result, w.wire), message, numbers)
+            conductor = next(c for c in conductors(plan) if c.wire.id == w.wire)
+            words = Remedy(None, None, "a thicker gauge, for which a figure is published")
+            candidates = (*thicker(conductor, w.worst_a), words)
+            yield Finding(
+                "note", "wire-unrated", _where(result, w.wire), message, numbers, candidates=candidates
+            )
         elif w.worst_a > w.limit_a * (1 + _ROUNDING):
             conductor = next(c for c in conductors(plan) if c.wire.id == w.wire)
             said = f"in state {result.name}, {w.wire} carries"
@@ -114,7 +121,8 @@ def _starved(result: StateResult) -> Iterator[Finding]:
             f"in state {result.name}, {name} asks for more than the cells can give through these wires "
             f"(full, nominal or empty)"
         )
-        yield Finding("error", "load-starved", _where(result, name), message)
+        remedy = Remedy(None, None, "less draw, thicker or shorter wires, or cells that give more")
+        yield Finding("error", "load-starved", _where(result, name), message, remedy=remedy)
 
 
 def _beyond_reach(plan: ChassisPlan, state: State, result: StateResult) -> Iterator[Finding]:
@@ -220,15 +228,19 @@ def _supply(
     result: StateResult, load: LoadResult, least: float | None, most: float | None
 ) -> Iterator[Finding]:
     where = _where(result, load.load)
+    less = Remedy(None, None, "fewer cells in series, a converter between them, or a part for this voltage")
+    more = Remedy(None, None, "less draw, thicker or shorter wires, more cells, or a part for this voltage")
     if most is not None and load.highest_v > most:
         message = f"{load.load} gets {load.highest_v:.2f} V with full cells; it bears {most:g} V"
-        yield Finding("error", "supply-high", where, message, {"volts": load.highest_v, "most_v": most})
+        yield Finding("error", "supply-high", where, message, {"volts": load.highest_v, "most_v": most}, less)
     if least is not None and load.highest_v < least:
         message = f"{load.load} gets {load.highest_v:.2f} V even with full cells; it needs {least:g} V"
-        yield Finding("error", "supply-low", where, message, {"volts": load.highest_v, "least_v": least})
+        yield Finding(
+            "error", "supply-low", where, message, {"volts": load.highest_v, "least_v": least}, more
+        )
     elif least is not None and load.volts < least:
         message = f"in state {result.name}, {load.load} gets {load.volts:.2f} V; it needs {least:g} V"
-        yield Finding("warning", "supply-low", where, message, {"volts": load.volts, "least_v": least})
+        yield Finding("warning", "supply-low", where, message, {"volts": load.volts, "least_v": least}, more)
 
 
 def _cells(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
@@ -238,22 +250,31 @@ def _cells(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
             message = (
                 f"in state {result.name}, {c.cell} is charged with {amount(c.worst_a)}; it is a primary cell"
             )
-            yield Finding(
-                "error", "charge-primary", _where(result, c.cell), message, {"current_a": c.worst_a}
+            remedy = Remedy(
+                None, None, "no charge in this state, or a rechargeable cell with a charger made for it"
             )
+            numbers = {"current_a": c.worst_a}
+            yield Finding("error", "charge-primary", _where(result, c.cell), message, numbers, remedy)
         elif c.rate_c is not None and c.limit_c is not None and c.rate_c > c.limit_c * (1 + _ROUNDING):
-            yield _rate(result, c, c.rate_c, c.limit_c)
+            yield _rate(plan, result, c, c.rate_c, c.limit_c)
         yield from _ambient(plan, result, c)
 
 
-def _rate(result: StateResult, c: CellResult, rate: float, limit: float) -> Finding:
+def _rate(plan: ChassisPlan, result: StateResult, c: CellResult, rate: float, limit: float) -> Finding:
+    from chassis_gen.electrics.changes import slower_charge
+
     way = "charged" if c.charging else "discharged"
     message = (
         f"in state {result.name}, {c.cell} is {way} at {amount(c.worst_a)} = {rate:.2f} C; its limit is {limit:g} C "
         f"(the cell maker's data sheet comes first)"
     )
     code = "charge-high" if c.charging else "discharge-high"
-    return Finding("error", code, _where(result, c.cell), message, {"rate_c": rate, "limit_c": limit})
+    numbers = {"rate_c": rate, "limit_c": limit}
+    candidates = (
+        *(slower_charge(plan, result.name, c.worst_a / rate * limit) if c.charging else ()),
+        Remedy(None, None, f"less current, a larger cell, or one whose data sheet lets it be {way} faster"),
+    )
+    return Finding("error", code, _where(result, c.cell), message, numbers, candidates=candidates)
 
 
 def _ambient(plan: ChassisPlan, result: StateResult, c: CellResult) -> Iterator[Finding]:
@@ -266,7 +287,8 @@ def _ambient(plan: ChassisPlan, result: StateResult, c: CellResult) -> Iterator[
         way = "charging" if c.charging else "discharging"
         message = f"{c.cell}: {way} is for {low:g} to {high:g} C; it is {ambient:g} C round the tube"
         numbers = {"ambient_c": ambient, "low_c": low, "high_c": high}
-        yield Finding("error", "cell-ambient", _where(result, c.cell), message, numbers)
+        remedy = Remedy(None, None, f"{way} between {low:g} and {high:g} C, or a cell made for {ambient:g} C")
+        yield Finding("error", "cell-ambient", _where(result, c.cell), message, numbers, remedy)
 
 
 def _window(plan: ChassisPlan, c: CellResult) -> tuple[float, float]:
@@ -283,7 +305,10 @@ def _boards(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
         if most is not None and current > most * (1 + _ROUNDING):
             message = f"in state {result.name}, {id} takes {amount(current)} with its outputs; it bears {amount(most)}"
             numbers = {"current_a": current, "most_a": most}
-            yield Finding("warning", "board-overload", _where(result, id), message, numbers)
+            remedy = Remedy(
+                None, None, "less on its outputs, or a board that bears more (max_a of its data sheet)"
+            )
+            yield Finding("warning", "board-overload", _where(result, id), message, numbers, remedy)
 
 
 def _contacts(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
@@ -293,7 +318,10 @@ def _contacts(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:
         if rated is not None and current > rated * (1 + _ROUNDING):
             message = f"in state {result.name}, the contact of {id} carries {amount(current)}; it is rated {amount(rated)}"
             numbers = {"current_a": current, "rated_a": rated}
-            yield Finding("error", "contact-overload", _where(result, id), message, numbers)
+            remedy = Remedy(
+                None, None, "a contact made for this current, or let it switch a board's input instead"
+            )
+            yield Finding("error", "contact-overload", _where(result, id), message, numbers, remedy)
 
 
 def _temperatures(plan: ChassisPlan, result: StateResult) -> Iterator[Finding]:

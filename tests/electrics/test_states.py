@@ -210,7 +210,9 @@ def test_charging_runs_backward_through_the_cell_and_takes_its_time() -> None:
 
 def test_a_charge_above_the_cells_limit_is_an_error() -> None:
     """2500 mA h at 0.5 C is 1.25 A."""
-    assert "charge-high" in codes(with_jack(State("charging", charge_at="jack", charge_a=1.3)), "error")
+    found = finding(with_jack(State("charging", charge_at="jack", charge_a=1.3)), "charge-high")
+    assert found.level == "error"
+    assert (found.candidates[0].key, found.candidates[0].value) == ("state[0].charge.current_a", 1.2)
     assert "charge-high" not in codes(with_jack(State("charging", charge_at="jack", charge_a=1.2)))
 
 
@@ -298,6 +300,7 @@ def test_a_led_on_an_output_that_passes_gets_no_more_than_its_resistor_lets_thro
 
 def test_supply_ranges_are_judged_with_full_and_empty_cells() -> None:
     high = led_on_board(lit(), figures={"board": {"supply_v_max": 4.0}})
+    assert finding(high, "supply-high").remedy is not None
     assert "supply-high" in codes(high, "error")
     assert "supply-low" in codes(led_on_board(lit(), figures={"board": {"supply_v_min": 5.0}}), "error")
 
