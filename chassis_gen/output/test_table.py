@@ -29,7 +29,7 @@ from chassis_gen.plan.chassis import ChassisPlan, Wire
 from chassis_gen.plan.model import PlacedPart
 from chassis_gen.plan.tube_metal import leads, metal_runs
 from chassis_gen.tables.cautions import cautions
-from chassis_gen.tables.electrical import electrical_rule
+from chassis_gen.tables.electrical import ContactRow, contact_rows, electrical_rule
 from chassis_gen.tables.harness import (
     CellVoltage,
     bench_steps,
@@ -192,6 +192,11 @@ def _pair(
     if cell is not None:
         x, y = (_at_part(n, cell, sites) for n in (a, b))
         return 0, PairTest(x, y, names, NO_BEEP, "short of the cell: go no further if it beeps")
+    for part, kind in shared:
+        x, y = (_at_part(n, part, sites) for n in (a, b))
+        if any({f"{part}.{row.a}", f"{part}.{row.b}"} == {x, y} for row in _cut_offs(kind)):
+            note = f"{part}: its cut-off, open while the plug is in; take the plug out, and it beeps"
+            return 1, PairTest(x, y, names, NO_BEEP, note)
     x, y = a.terminals[0], b.terminals[0]
     if shared:
         # a coil or a button says more of what the meter shows than a board does
@@ -205,6 +210,11 @@ def _pair(
     if any(lane & wires[0] and lane & wires[1] for lane in lanes):
         return 3, PairTest(x, y, names, NO_BEEP, "their wires share a lane")
     return 4, PairTest(x, y, names, NO_BEEP)
+
+
+def _cut_offs(kind: str) -> tuple[ContactRow, ...]:
+    """Return the contacts of a part kind that are closed until a plug goes in."""
+    return tuple(row for row in contact_rows() if row.kind == kind and row.closed_at_rest)
 
 
 def _parts(net: JoinedNet, sites: Mapping[str, Site]) -> list[tuple[str, str]]:
@@ -251,7 +261,7 @@ def measurements_markdown(plan: ChassisPlan) -> str:
         *_cautions(plan),
         *_bench_block(table),
         *_joined_block(table),
-        *_apart_block(table),
+        *_apart_block(plan, table),
         *_tube_block(plan, table),
         *(block for c in table.cradles for block in _cradle_block(c)),
     ]
@@ -292,13 +302,16 @@ def _joined_block(table: Measurements) -> tuple[str, ...]:
     )
 
 
-def _apart_block(table: Measurements) -> tuple[str, ...]:
+def _apart_block(plan: ChassisPlan, table: Measurements) -> tuple[str, ...]:
     if not table.apart:
         return ()
     rows = [(t.a, t.b, t.expected, t.note) for t in table.apart if t.note]
+    jacks = [p.id for p in plan.parts if _cut_offs(p.part.kind)]
+    plugged = f"With a plug that leads to nothing in {' and '.join(jacks)}. " if jacks else ""
     blocks = [
         "## These pairs must not beep",
-        "One terminal of each net is enough. Where both nets end at one part the meter shows what that part "
+        plugged
+        + "One terminal of each net is enough. Where both nets end at one part the meter shows what that part "
         "alone showed on the bench (a speaker's coil counts as wire); anything else is a solder bridge or a "
         "bared wire. A short chirp that dies away is a capacitor.",
     ]

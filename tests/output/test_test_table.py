@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from chassis_gen.output.nets import all_wires
 from chassis_gen.output.test_table import AS_ON_BENCH, BEEP, NO_BEEP, measurements, measurements_markdown
 from chassis_gen.plan.chassis import ChassisPlan, InLine
+from tests.electrics.support import with_jack
 from tests.output.harness_support import demo, plan
 
 nx = pytest.importorskip("networkx")
@@ -175,3 +176,14 @@ def test_a_tube_that_does_not_conduct_is_not_measured() -> None:
     build = replace(plan(), tube=replace(plan().tube, segments=acrylic))
     assert measurements(build).tube == ()
     assert "## The tube" not in measurements_markdown(build)
+
+
+def test_a_jack_s_cut_off_is_tested_with_the_plug_in() -> None:
+    """Nets that only its contact joins must not beep while the plug is in, neither at the jack nor elsewhere."""
+    build = with_jack()
+    cut_off = next(t for t in measurements(build).apart if {t.a, t.b} == {"jack.minus", "jack.switched"})
+    assert cut_off.expected == NO_BEEP
+    assert "take the plug out, and it beeps" in cut_off.note
+    text = measurements_markdown(build)
+    assert "With a plug that leads to nothing in jack. One terminal of each net is enough." in text
+    assert "With a plug" not in measurements_markdown(plan())
