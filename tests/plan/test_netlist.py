@@ -360,7 +360,7 @@ def test_a_remedy_for_an_unrouted_wire_passes_when_applied(tmp_path: Path) -> No
     plan = planned(tmp_path, text)
     (stuck,) = [f for f in plan.findings if f.code == "wire-unrouted"]
     assert {"wanted_area", "free_area"} <= set(stuck.numbers)
-    assert "at its clock_deg 0" in stuck.message
+    assert "its clock_deg 0, to which it is pinned" in stuck.message
     assert stuck.remedy is not None
     assert (stuck.remedy.key, stuck.remedy.value, stuck.remedy.tried) == ("wire[0].clock_deg", None, True)
     assert "wire-unrouted" not in codes(planned(tmp_path / "applied", text.replace("clock_deg = 0\n", "")))
