@@ -8,7 +8,7 @@ keep apart.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import TypeVar
 
@@ -27,6 +27,7 @@ from chassis_gen.plan.laying import (
     Steps,
     Stretch,
     Turn,
+    Visit,
     Window,
     bend_room,
     closed_fill_of,
@@ -88,6 +89,7 @@ class Grid:
         self.sought: dict[str, Clocks] = {}
         self.passages: dict[int, list[_Passage]] = {}
         self.laid: dict[str, Laid] = {}
+        self.ending: dict[float, dict[str, Laid]] = {}
         self.places = {t.id: t.position for s in ground.sections for t in s.terminals}
         self._bends: dict[tuple[str, float, float, int, int], Mask | None] = {}
         self._needs: dict[tuple[float, float, str], Needs] = {}
@@ -280,7 +282,7 @@ class Grid:
     def _drops(self, laid: Laid) -> list[Line]:
         """Return the drops of a laid wire."""
         depth, lines = self.needs(laid.wire).depth, []
-        for terminal, v in ((laid.low, laid.visits[0]), (laid.high, laid.visits[-1])):
+        for terminal, v in _ends_of(laid):
             radius, a = self.radius[v.stretch] - depth[v.stretch], math.radians(v.clock)
             foot = (radius * math.cos(a), radius * math.sin(a), terminal.position[2])
             lines.append(Line(terminal.position, foot, laid.wire.outer_diameter / 2))
@@ -295,6 +297,35 @@ class Grid:
                 x, y = (s.radius - half) * math.cos(a), (s.radius - half) * math.sin(a)
                 lines.append(Line((x, y, s.z0), (x, y, s.z1), half))
         return lines
+
+    def shut_mouths(self, wire: Wire, terminal: PlacedTerminal, row: int) -> Mask | None:
+        """Return at which degrees a drop would end in the mouth of another wire's; None where nowhere.
+
+        A mouth is as wide as its wire, though their lanes may lead away from it to different sides.
+
+        Args:
+            wire: the wire.
+            terminal: where the drop begins.
+            row: of the stretch that it ends in.
+        """
+        shut = None
+        half = int(self.needs(wire).half[row])
+        for clock, reach, _ in self._mouths(wire, terminal):
+            shut = np.zeros(DEGREES, dtype=bool) if shut is None else shut
+            shut[(clock + np.arange(-half - reach, half + reach + 1)) % DEGREES] = True
+        return shut
+
+    def _mouths(self, wire: Wire, terminal: PlacedTerminal) -> Iterator[tuple[int, int, str]]:
+        """Yield clock, degrees to each side and wire of the drops that end at a terminal's station."""
+        z = terminal.position[2]
+        for at, ending in self.ending.items():
+            for other in ending.values():
+                if abs(at - z) >= (wire.outer_diameter + other.wire.outer_diameter) / 2 or other.wire is wire:
+                    continue
+                half = self.needs(other.wire).half
+                for t, v in _ends_of(other):
+                    if t.position[2] == at:
+                        yield v.clock, int(half[v.stretch]), other.wire.id
 
     def opposing(self, wire: Wire) -> list[Wire]:
         """Return the wires of classes that a wire keeps apart from."""
@@ -484,6 +515,8 @@ class Grid:
         """Take the windows, turns and tubes of a laid wire."""
         wire, needs = laid.wire, self.needs(laid.wire)
         self.laid[wire.id] = laid
+        for t in (laid.low, laid.high):
+            self.ending.setdefault(t.position[2], {})[wire.id] = laid
         area = math.pi * wire.outer_diameter**2 / 4
         alike: dict[tuple[int, tuple[int, float, float]], list[int]] = {}
         for v in laid.visits:
@@ -510,6 +543,8 @@ class Grid:
         """Give back what a laid wire took."""
         id, number = laid.wire.id, self.number[laid.wire.id]
         del self.laid[id]
+        for t in (laid.low, laid.high):
+            self.ending[t.position[2]].pop(id, None)
         for v in laid.visits:
             if v.tube is not None:
                 for inside in self.in_tube.values():
@@ -542,7 +577,17 @@ class Grid:
                 arc = (turn.low + np.arange(turn.span + 1)) % DEGREES
                 row = self.taken[turn.joint - 1, arc]
                 found.update(dict.fromkeys(int_ids(row, self.windows[turn.joint - 1], self.number)))
+        for terminal, v in _ends_of(laid):
+            half = int(needs.half[v.stretch])
+            for clock, reach, w in self._mouths(laid.wire, terminal):
+                if abs((clock - v.clock + 180) % 360 - 180) <= half + reach:
+                    found[w] = None
         return tuple(found)
+
+
+def _ends_of(laid: Laid) -> tuple[tuple[PlacedTerminal, Visit], ...]:
+    """Return a laid wire's terminals, each with the visit that its drop ends in."""
+    return (laid.low, laid.visits[0]), (laid.high, laid.visits[-1])
 
 
 def int_ids(taken: NDArray[np.int32], windows: Sequence[Window], number: Mapping[str, int]) -> list[str]:

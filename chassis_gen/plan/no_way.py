@@ -82,6 +82,8 @@ def _why(
         return f"{path} can't pass {_pins(wire)}, to which it is pinned; it has a way without that"
     if blocked.at_start or blocked.at_end:
         shut = ends[0] if blocked.at_start else ends[1]
+        if isinstance(alone, Laid):
+            return f"{path} can't leave {shut.id}: the drops of other wires take all ways out of it"
         return f"{path} can't reach {shut.id}: no way leads from it to the outer surface"
     if not blocked.free.any():
         apart = _apart_only(wire, blocked, grid)

@@ -26,6 +26,7 @@ from chassis_gen.plan.laying import (
     step_length,
 )
 from chassis_gen.plan.model import TubeLane
+from chassis_gen.plan.mouths import shared_mouths
 from chassis_gen.plan.reliefs import cut_reliefs
 from chassis_gen.plan.slack import lay_slack
 from chassis_gen.shapes.frame import Vec3, unit
@@ -329,7 +330,7 @@ def finished(
         )
         for r in routes
     ]
-    return made, steps, slack_findings
+    return made, steps, (*slack_findings, *shared_mouths(laid, stretches))
 
 
 def plug_stops(route: Route, lanes: Sequence[Lane], wall: float) -> bool:

@@ -39,6 +39,8 @@ SOUGHT = 8.0
 SHARP = 150.0
 """What a drop that bends too sharply into its lane counts, mm: another way is better if it is no longer than that
 (chosen)."""
+MOUTH = 1000.0
+"""What ending in the mouth of another wire's drop counts, mm: any other way is better (chosen)."""
 SWEEPS = 4
 """Sweeps up and down the chassis: past one end, back past the other, and back once more."""
 
@@ -614,5 +616,10 @@ def _drop_at(search: Search, terminal: PlacedTerminal, joint: int) -> Clocks:
     grid = search.grid
     row = min(joint, len(grid.stretches) - 1)
     cost = drop_cost(terminal, grid.stretches[row].radius)
-    close = None if search.alone else grid.close_cost(search.wire, terminal, row)
+    if search.alone:
+        return cost
+    shut = grid.shut_mouths(search.wire, terminal, row)
+    if shut is not None:
+        cost[shut] += MOUTH
+    close = grid.close_cost(search.wire, terminal, row)
     return cost if close is None else cost + close

@@ -279,6 +279,24 @@ def test_a_full_tube_takes_no_more() -> None:
     assert [f.where for f in wiring.findings] == ["glow"]
 
 
+@pytest.mark.parametrize(("exits", "shared"), [(((20, 60),), False), (((40, 41),), True)])
+def test_drops_of_one_station_part_though_their_lanes_lead_to_different_sides(
+    exits: tuple[tuple[float, float], ...], shared: bool
+) -> None:
+    """A mouth is as wide as its wire: two wires need two, and where there is one way out it is told."""
+    parts = [
+        section("a", 0, 10, terminals=[terminal("a.x", 5)]),
+        section("b", 10, 50, terminals=[terminal("b.x", 30, exits), terminal("b.y", 30, exits)]),
+        section("c", 50, 60, terminals=[terminal("c.x", 55)]),
+    ]
+    wiring = laid(ground(parts), wire("down", "a.x", "b.x"), wire("up", "b.y", "c.x"))
+    assert len(wiring.routes) == 2
+    down, up = (next(g for g in r.legs if g.kind == "lane") for r in wiring.routes)
+    apart = math.dist(down.end[:2], up.start[:2])
+    assert (apart < wiring.routes[0].wire.outer_diameter) is shared
+    assert [f.where for f in wiring.findings if f.code == "mouth-shared"] == ["down / up"] * shared
+
+
 # plugs, splices, slack -----------------------------------------------------------------------------------
 
 
