@@ -44,6 +44,8 @@ GRID_ROUNDING = 2 * GRID
 """A room may be short of a depth by the grid's rounding of the radii that it lies between, mm."""
 MOST_LOOSE = 12
 """A wire that lies farther off the sides of its room counts as this far, degrees (chosen)."""
+BIN = 4.0
+"""Drops are looked up by bins of this length along the axis, mm: longer than any wire is thick (chosen)."""
 RESERVED = -1
 """Stands for a terminal of the maker's own in the array of wires."""
 
@@ -89,7 +91,7 @@ class Grid:
         self.sought: dict[str, Clocks] = {}
         self.passages: dict[int, list[_Passage]] = {}
         self.laid: dict[str, Laid] = {}
-        self.ending: dict[float, dict[str, Laid]] = {}
+        self.ending: dict[int, dict[str, Laid]] = {}
         self.places = {t.id: t.position for s in ground.sections for t in s.terminals}
         self._bends: dict[tuple[str, float, float, int, int], Mask | None] = {}
         self._needs: dict[tuple[float, float, str], Needs] = {}
@@ -317,15 +319,13 @@ class Grid:
 
     def _mouths(self, wire: Wire, terminal: PlacedTerminal) -> Iterator[tuple[int, int, str]]:
         """Yield clock, degrees to each side and wire of the drops that end at a terminal's station."""
-        z = terminal.position[2]
-        for at, ending in self.ending.items():
-            for other in ending.values():
-                if abs(at - z) >= (wire.outer_diameter + other.wire.outer_diameter) / 2 or other.wire is wire:
-                    continue
-                half = self.needs(other.wire).half
-                for t, v in _ends_of(other):
-                    if t.position[2] == at:
-                        yield v.clock, int(half[v.stretch]), other.wire.id
+        z, at = terminal.position[2], _bin(terminal)
+        near = {w: x for k in (at - 1, at, at + 1) for w, x in self.ending.get(k, {}).items()}
+        for other in near.values():
+            apart = (wire.outer_diameter + other.wire.outer_diameter) / 2
+            for t, v in _ends_of(other):
+                if abs(t.position[2] - z) < apart:
+                    yield v.clock, int(self.needs(other.wire).half[v.stretch]), other.wire.id
 
     def opposing(self, wire: Wire) -> list[Wire]:
         """Return the wires of classes that a wire keeps apart from."""
@@ -516,7 +516,7 @@ class Grid:
         wire, needs = laid.wire, self.needs(laid.wire)
         self.laid[wire.id] = laid
         for t in (laid.low, laid.high):
-            self.ending.setdefault(t.position[2], {})[wire.id] = laid
+            self.ending.setdefault(_bin(t), {})[wire.id] = laid
         area = math.pi * wire.outer_diameter**2 / 4
         alike: dict[tuple[int, tuple[int, float, float]], list[int]] = {}
         for v in laid.visits:
@@ -544,7 +544,7 @@ class Grid:
         id, number = laid.wire.id, self.number[laid.wire.id]
         del self.laid[id]
         for t in (laid.low, laid.high):
-            self.ending[t.position[2]].pop(id, None)
+            self.ending[_bin(t)].pop(id, None)
         for v in laid.visits:
             if v.tube is not None:
                 for inside in self.in_tube.values():
@@ -583,6 +583,11 @@ class Grid:
                 if abs((clock - v.clock + 180) % 360 - 180) <= half + reach:
                     found[w] = None
         return tuple(found)
+
+
+def _bin(terminal: PlacedTerminal) -> int:
+    """Return the number of the bin of stations that a terminal lies in."""
+    return math.floor(terminal.position[2] / BIN)
 
 
 def _ends_of(laid: Laid) -> tuple[tuple[PlacedTerminal, Visit], ...]:

@@ -34,7 +34,15 @@ def shared_mouths(laid: Sequence[Laid], stretches: Sequence[Stretch]) -> tuple[F
         stretches: what the paths count.
     """
     mouths = sorted(_mouths(laid, stretches), key=lambda m: m.z)
-    return tuple(_shared(a, b) for a, b in itertools.combinations(mouths, 2) if _meet(a, b))
+    thickest = max((x.wire.outer_diameter for x in laid), default=0.0)
+    found = []
+    for k, a in enumerate(mouths):
+        for b in itertools.islice(mouths, k + 1, None):
+            if b.z - a.z >= (a.wire.outer_diameter + thickest) / 2:
+                break
+            if _meet(a, b):
+                found.append(_shared(a, b))
+    return tuple(found)
 
 
 def _mouths(laid: Sequence[Laid], stretches: Sequence[Stretch]) -> Iterator[_Mouth]:
@@ -48,10 +56,8 @@ def _mouths(laid: Sequence[Laid], stretches: Sequence[Stretch]) -> Iterator[_Mou
 
 def _meet(a: _Mouth, b: _Mouth) -> bool:
     apart = (a.wire.outer_diameter + b.wire.outer_diameter) / 2
-    if b.z - a.z >= apart:
-        return False
     arc = math.radians(abs((a.clock - b.clock + 180) % 360 - 180)) * min(a.radius, b.radius)
-    return a.wire.id != b.wire.id and arc < apart
+    return a.wire.id != b.wire.id and arc < apart and b.z - a.z < apart
 
 
 def _shared(a: _Mouth, b: _Mouth) -> Finding:
