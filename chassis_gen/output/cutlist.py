@@ -174,7 +174,8 @@ def _terms(route: Route) -> tuple[tuple[str, float], ...]:
     for leg in route.legs:
         sums[_LEG_TERMS[leg.kind]] += leg.length
     sums[TWIST] = route.length * (twist_of(route) - 1)
-    sums[ENDS] = 2 * wiring_rule("end_allowance").value
+    # a lead that goes all the way is joined at its one end already
+    sums[ENDS] = (1 if nothing_to_cut(route) else 2) * wiring_rule("end_allowance").value
     sums[JOINTS] = len(between(route)) * 2 * wiring_rule("end_allowance").value
     sums[SLACK] = route.slack
     sums[HAVE] = -sum(sums.values()) if nothing_to_cut(route) else -used(route)

@@ -119,6 +119,7 @@ def test_a_lead_that_goes_all_the_way_leaves_nothing_to_cut_and_no_splice() -> N
     (row,) = cuts.rows
     assert row.cut_length == 0.0
     assert math.fsum(v for _, v in row.terms) == pytest.approx(0.0, abs=1e-9)
+    assert row.term(HAVE) == pytest.approx(-old.length - 15.0)
     assert cuts.totals == ()
     # only board.lamp is left to solder
     assert [j.soldered for j in cuts.joints] == [1]
