@@ -311,21 +311,22 @@ class Grid:
             row: of the stretch that it ends in.
         """
         shut = None
-        half = int(self.needs(wire).half[row])
-        for clock, reach, _ in self._mouths(wire, terminal):
+        for clock, reach, _ in self._mouths(wire, terminal, row):
             shut = np.zeros(DEGREES, dtype=bool) if shut is None else shut
-            shut[(clock + np.arange(-half - reach, half + reach + 1)) % DEGREES] = True
+            shut[(clock + np.arange(-reach, reach + 1)) % DEGREES] = True
         return shut
 
-    def _mouths(self, wire: Wire, terminal: PlacedTerminal) -> Iterator[tuple[int, int, str]]:
-        """Yield clock, degrees to each side and wire of the drops that end at a terminal's station."""
+    def _mouths(self, wire: Wire, terminal: PlacedTerminal, row: int) -> Iterator[tuple[int, int, str]]:
+        """Yield clock, degrees to each side that a wire can't end in, and wire of the drops at a terminal's station."""
+        half = int(self.needs(wire).half[row])
         z, at = terminal.position[2], _bin(terminal)
         near = {w: x for k in (at - 1, at, at + 1) for w, x in self.ending.get(k, {}).items()}
         for other in near.values():
             apart = (wire.outer_diameter + other.wire.outer_diameter) / 2
             for t, v in _ends_of(other):
                 if abs(t.position[2] - z) < apart:
-                    yield v.clock, int(self.needs(other.wire).half[v.stretch]), other.wire.id
+                    # lanes are wider than their wires: two mouths that share a degree still hold both
+                    yield v.clock, half + int(self.needs(other.wire).half[v.stretch]) - 1, other.wire.id
 
     def opposing(self, wire: Wire) -> list[Wire]:
         """Return the wires of classes that a wire keeps apart from."""
@@ -578,9 +579,8 @@ class Grid:
                 row = self.taken[turn.joint - 1, arc]
                 found.update(dict.fromkeys(int_ids(row, self.windows[turn.joint - 1], self.number)))
         for terminal, v in _ends_of(laid):
-            half = int(needs.half[v.stretch])
-            for clock, reach, w in self._mouths(laid.wire, terminal):
-                if abs((clock - v.clock + 180) % 360 - 180) <= half + reach:
+            for clock, reach, w in self._mouths(laid.wire, terminal, v.stretch):
+                if abs((clock - v.clock + 180) % 360 - 180) <= reach:
                     found[w] = None
         return tuple(found)
 
