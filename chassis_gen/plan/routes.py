@@ -113,7 +113,7 @@ def route_of(
         _enter(walk, x, run, before, own, stretches, ground, _joint_radius(run, after) if level else None)
         if x.along:
             _along(walk, run, before, after, level)
-    _drop(walk, x, runs[-1], own, ground)
+    _drop(walk, x, own, stretches, ground)
     legs = walk.legs
     if x.wire.start != x.low.id:
         legs = [Leg(g.kind, g.section, g.end, g.start, g.length) for g in reversed(legs)]
@@ -161,7 +161,10 @@ def _enter(
     """
     name, z = run.stretch.section.name, walk.at[2]
     if before is None:
-        for point in (_foot(x, run, own, ground, z), _place(run, run.radius if level is None else level, z)):
+        for point in (
+            _foot(x, x.visits[0], own, stretches, ground, z),
+            _place(run, run.radius if level is None else level, z),
+        ):
             walk.go("drop", name, point)
     elif before.first.tube is not None:
         # from the mouth it comes out slantingly, clear of the plate that the tube stands in
@@ -250,16 +253,21 @@ def _joint_radius(run: _Run, after: _Run | None) -> float:
     return max(a.radius, b.radius)
 
 
-def _foot(x: Laid, run: _Run, own: Sequence[Lane], ground: Ground, z: float) -> Vec3:
-    """Return where a drop's channel meets the bottom of its lane."""
-    here = (y.bottom_radius for y in own if lies_in(y, run.stretch, run.first.clock))
-    bottom = next(here, run.stretch.radius - lane_size(x.wire, run.stretch, ground)[0])
-    return _place(run, bottom, z)
+def _foot(
+    x: Laid, v: Visit, own: Sequence[Lane], stretches: Sequence[Stretch], ground: Ground, z: float
+) -> Vec3:
+    """Return where a drop's channel meets the bottom of its lane, in the stretch that the wire begins or ends in."""
+    stretch = stretches[v.stretch]
+    here = (y.bottom_radius for y in own if lies_in(y, stretch, v.clock))
+    bottom = next(here, stretch.radius - lane_size(x.wire, stretch, ground)[0])
+    c, s = unit(v.clock)
+    return bottom * c, bottom * s, z
 
 
-def _drop(walk: _Walk, x: Laid, run: _Run, own: Sequence[Lane], ground: Ground) -> None:
-    name = run.stretch.section.name
-    walk.go("drop", name, _foot(x, run, own, ground, walk.at[2]))
+def _drop(walk: _Walk, x: Laid, own: Sequence[Lane], stretches: Sequence[Stretch], ground: Ground) -> None:
+    last = x.visits[-1]
+    name = stretches[last.stretch].section.name
+    walk.go("drop", name, _foot(x, last, own, stretches, ground, walk.at[2]))
     walk.go("drop", name, x.high.position)
 
 

@@ -279,6 +279,37 @@ def rough_chassis(draw: st.DrawFn) -> tuple[Ground, list[Wire]]:
     return ground(sections, closed=closed, outer=Outer(tuple(steps))), wires
 
 
+def test_a_slanting_drop_ends_at_the_bottom_of_its_own_lane_not_of_a_deeper_one_that_it_leaves() -> None:
+    """Beside the thick wires, up to their drops, the thin one's lane is deeper than at its own end, 3 mm farther."""
+
+    def disc(radius: float, z0: float, z1: float) -> Obstacle:
+        return Obstacle(Disc(0.0, 0.0, radius), z0, z1, "seat", material=False)
+
+    off = replace(terminal("c.x", 25.0, ((200.0, 240.0),)), position=(-9.44, 0.49, 25.0))
+    g = ground(
+        [
+            section("a", 0, 12, [disc(4.0, 0, 12)], [terminal("a.x", 1.0, ((-20.0, 20.0),))]),
+            section(
+                "b",
+                12,
+                24,
+                [disc(4.0, 12, 24)],
+                [terminal("b.x", 22.75, ((142.0, 182.0),)), terminal("b.y", 13.0, ((-20.0, 20.0),))],
+            ),
+            section("c", 24, 36, [disc(11.95, 24, 36)], [off, terminal("c.y", 28.45, ((172.0, 212.0),))]),
+            bay("d", 36, 48),
+        ],
+        outer=Outer(tuple(OuterStep(z, z + 12.0, R, True) for z in (0.0, 12.0, 24.0, 36.0))),
+    )
+    g = replace(g, rules=replace(g.rules, bend=3.0))
+    wiring = lay_wires(
+        [wire("thin", "b.x", "c.x", 30), wire("p", "a.x", "c.y", 22), wire("q", "b.y", "c.y", 22)], g
+    )
+    ways = [y.bottom_radius for y in wiring.lanes if y.section == "c" and "thin" in y.wires]
+    assert len(set(ways)) > 1
+    assert threaded(wiring, made(g, wiring)) == ()
+
+
 @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(rough_chassis())
 def test_random_netlists_pass_the_ball_through_steps_tunnels_and_slanting_drops(
