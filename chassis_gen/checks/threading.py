@@ -13,7 +13,7 @@ from chassis_gen.checks.result import Solids
 from chassis_gen.findings import Finding
 from chassis_gen.plan.chassis import ChassisPlan, DropBend, Leg, Route
 from chassis_gen.shapes.body import COLLISION_VOLUME, bounds_overlap
-from chassis_gen.shapes.frame import Vec3, unit
+from chassis_gen.shapes.frame import Vec3, turn_between, unit
 from chassis_gen.shapes.threads import swept_balls
 
 SHRINK = 0.03
@@ -118,7 +118,7 @@ def _straight_pieces(leg: Leg) -> Iterator[tuple[Vec3, Vec3]]:
         return
     a, b = (math.degrees(math.atan2(p[1], p[0])) for p in (leg.start, leg.end))
     r, s = (math.hypot(p[0], p[1]) for p in (leg.start, leg.end))
-    turn = (b - a + 180) % 360 - 180
+    turn = turn_between(a, b)
     count = max(1, math.ceil(abs(turn) / STEP_DEGREES))
     at = leg.start
     for k in range(1, count + 1):

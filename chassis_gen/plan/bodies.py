@@ -16,7 +16,7 @@ from chassis_gen.plan.laying import Ground, Laid, Stretch, Window, degrees_of, i
 from chassis_gen.plan.leads import lead_reaches, lead_to
 from chassis_gen.plan.slack import lay_slack
 from chassis_gen.plan.sums import GRID, on_grid
-from chassis_gen.shapes.frame import unit
+from chassis_gen.shapes.frame import turn_between, unit
 from chassis_gen.shapes.primitives import TubeSegment
 from chassis_gen.shapes.recipe import Step, cut
 from chassis_gen.tables.wire import wiring_rule
@@ -199,7 +199,7 @@ def _begins(route: Route, section: str, clock: int, z0: float, z1: float) -> flo
     """Return how far along the wire a straight run of a section begins, mm."""
     along = 0.0
     for leg in route.legs:
-        turn = (math.degrees(math.atan2(leg.start[1], leg.start[0])) - clock + 180) % 360 - 180
+        turn = turn_between(clock, math.degrees(math.atan2(leg.start[1], leg.start[0])))
         own = (leg.kind, leg.section) == ("lane", section) and abs(turn) < 0.5
         if own and abs(leg.start[2] - z0) < 1e-6 and (leg.end[2] - leg.start[2]) * (z1 - z0) > 0:
             return along
@@ -295,7 +295,7 @@ def _has_room(
         if bool((s.radius - s.limit[degrees] < body.diameter + CLEARANCE).any()):
             return False
         for w in windows[k]:
-            apart = abs((w.middle - run.clock + 180) % 360 - 180)
+            apart = abs(turn_between(run.clock, w.middle))
             if w.wire != wire.id and apart <= reach + w.half:
                 return False
     return True

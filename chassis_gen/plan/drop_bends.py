@@ -32,8 +32,7 @@ from chassis_gen.plan.laying import (
     half_window,
     is_hollow,
     is_tunnel,
-    lane_size,
-    lies_in,
+    lane_bottom,
     spans,
 )
 from chassis_gen.plan.model import OVERLAP, Disc, Obstacle, PlacedTerminal, Slab
@@ -423,8 +422,7 @@ def _bend(
     until: float,
     ground: Ground,
 ) -> Bend:
-    here = (y.bottom_radius for y in own if lies_in(y, stretch, clock))
-    bottom = next(here, stretch.radius - lane_size(x.wire, stretch, ground)[0])
+    bottom = lane_bottom(x.wire, stretch, clock, own, ground)
     half = half_window(x.wire, stretch, ground)
     wanted = wanted_radius(x.wire, ground)
     place = place_of(terminal, x.wire, stretch, bottom, half, up, until, ground)

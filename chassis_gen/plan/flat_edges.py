@@ -16,6 +16,7 @@ TURNS = (15.0, -15.0, 30.0, -30.0, 45.0, -45.0, 60.0, -60.0, 90.0)
 
 _NUT = "captive_nut"
 _SLACK = 0.02
+"""How much thinner a wall may be, mm: as much as its measure on the solids lets pass, two chord tolerances."""
 
 
 def flat_edge_findings(

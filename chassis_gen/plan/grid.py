@@ -27,7 +27,6 @@ from chassis_gen.plan.laying import (
     Steps,
     Stretch,
     Turn,
-    Visit,
     Window,
     bend_room,
     closed_fill_of,
@@ -39,13 +38,12 @@ from chassis_gen.plan.laying import (
 )
 from chassis_gen.plan.model import PlacedTerminal, TubeLane
 from chassis_gen.plan.sums import GRID
+from chassis_gen.shapes.frame import turn_between
 
 GRID_ROUNDING = 2 * GRID
 """A room may be short of a depth by the grid's rounding of the radii that it lies between, mm."""
 MOST_LOOSE = 12
 """A wire that lies farther off the sides of its room counts as this far, degrees (chosen)."""
-BIN = 4.0
-"""Drops are looked up by bins of this length along the axis, mm: longer than any wire is thick (chosen)."""
 RESERVED = -1
 """Stands for a terminal of the maker's own in the array of wires."""
 
@@ -92,6 +90,7 @@ class Grid:
         self.passages: dict[int, list[_Passage]] = {}
         self.laid: dict[str, Laid] = {}
         self.ending: dict[int, dict[str, Laid]] = {}
+        self._thickest = max((w.outer_diameter for w in wires), default=1.0)
         self.places = {t.id: t.position for s in ground.sections for t in s.terminals}
         self._bends: dict[tuple[str, float, float, int, int], Mask | None] = {}
         self._needs: dict[tuple[float, float, str], Needs] = {}
@@ -284,7 +283,7 @@ class Grid:
     def _drops(self, laid: Laid) -> list[Line]:
         """Return the drops of a laid wire."""
         depth, lines = self.needs(laid.wire).depth, []
-        for terminal, v in _ends_of(laid):
+        for terminal, v in laid.ends:
             radius, a = self.radius[v.stretch] - depth[v.stretch], math.radians(v.clock)
             foot = (radius * math.cos(a), radius * math.sin(a), terminal.position[2])
             lines.append(Line(terminal.position, foot, laid.wire.outer_diameter / 2))
@@ -319,14 +318,18 @@ class Grid:
     def _mouths(self, wire: Wire, terminal: PlacedTerminal, row: int) -> Iterator[tuple[int, int, str]]:
         """Yield clock, degrees to each side that a wire can't end in, and wire of the drops at a terminal's station."""
         half = int(self.needs(wire).half[row])
-        z, at = terminal.position[2], _bin(terminal)
+        z, at = terminal.position[2], self._bin(terminal)
         near = {w: x for k in (at - 1, at, at + 1) for w, x in self.ending.get(k, {}).items()}
         for other in near.values():
             apart = (wire.outer_diameter + other.wire.outer_diameter) / 2
-            for t, v in _ends_of(other):
+            for t, v in other.ends:
                 if abs(t.position[2] - z) < apart:
                     # lanes are wider than their wires: two mouths that share a degree still hold both
                     yield v.clock, half + int(self.needs(other.wire).half[v.stretch]) - 1, other.wire.id
+
+    def _bin(self, terminal: PlacedTerminal) -> int:
+        """Return the number of the bin of stations that a terminal lies in: one is as long as wires are thick."""
+        return math.floor(terminal.position[2] / self._thickest)
 
     def opposing(self, wire: Wire) -> list[Wire]:
         """Return the wires of classes that a wire keeps apart from."""
@@ -517,7 +520,7 @@ class Grid:
         wire, needs = laid.wire, self.needs(laid.wire)
         self.laid[wire.id] = laid
         for t in (laid.low, laid.high):
-            self.ending.setdefault(_bin(t), {})[wire.id] = laid
+            self.ending.setdefault(self._bin(t), {})[wire.id] = laid
         area = math.pi * wire.outer_diameter**2 / 4
         alike: dict[tuple[int, tuple[int, float, float]], list[int]] = {}
         for v in laid.visits:
@@ -545,7 +548,7 @@ class Grid:
         id, number = laid.wire.id, self.number[laid.wire.id]
         del self.laid[id]
         for t in (laid.low, laid.high):
-            self.ending[_bin(t)].pop(id, None)
+            self.ending[self._bin(t)].pop(id, None)
         for v in laid.visits:
             if v.tube is not None:
                 for inside in self.in_tube.values():
@@ -578,21 +581,11 @@ class Grid:
                 arc = (turn.low + np.arange(turn.span + 1)) % DEGREES
                 row = self.taken[turn.joint - 1, arc]
                 found.update(dict.fromkeys(int_ids(row, self.windows[turn.joint - 1], self.number)))
-        for terminal, v in _ends_of(laid):
+        for terminal, v in laid.ends:
             for clock, reach, w in self._mouths(laid.wire, terminal, v.stretch):
-                if abs((clock - v.clock + 180) % 360 - 180) <= reach:
+                if abs(turn_between(v.clock, clock)) <= reach:
                     found[w] = None
         return tuple(found)
-
-
-def _bin(terminal: PlacedTerminal) -> int:
-    """Return the number of the bin of stations that a terminal lies in."""
-    return math.floor(terminal.position[2] / BIN)
-
-
-def _ends_of(laid: Laid) -> tuple[tuple[PlacedTerminal, Visit], ...]:
-    """Return a laid wire's terminals, each with the visit that its drop ends in."""
-    return (laid.low, laid.visits[0]), (laid.high, laid.visits[-1])
 
 
 def int_ids(taken: NDArray[np.int32], windows: Sequence[Window], number: Mapping[str, int]) -> list[str]:

@@ -21,13 +21,13 @@ from chassis_gen.plan.laying import (
     half_window,
     is_hollow,
     is_tunnel,
+    lane_bottom,
     lane_size,
-    lies_in,
     turn_width,
 )
 from chassis_gen.plan.model import OVERLAP, PlacedTerminal
 from chassis_gen.plan.sums import on_grid
-from chassis_gen.shapes.frame import Vec3, clocked, unit
+from chassis_gen.shapes.frame import Vec3, clocked, turn_between, unit
 from chassis_gen.shapes.primitives import Box, Cone, Cylinder, Hull, Primitive, TubeSegment
 from chassis_gen.shapes.recipe import Step, cut
 
@@ -237,13 +237,10 @@ def _drops(
     found = []
     for x in laid:
         size = x.wire.outer_diameter + DROP_ROOM
-        for t, v in ((x.low, x.visits[0]), (x.high, x.visits[-1])):
+        for t, v in x.ends:
             stretch, clock = stretches[v.stretch], v.clock
-            # where no lane is cut, the bottom that one would have
-            here = (y for y in own.get((x.wire.id, stretch.section.name), ()) if lies_in(y, stretch, clock))
-            bottom = next(
-                (y.bottom_radius for y in here), stretch.radius - lane_size(x.wire, stretch, ground)[0]
-            )
+            mine = own.get((x.wire.id, stretch.section.name), ())
+            bottom = lane_bottom(x.wire, stretch, clock, mine, ground)
             half = half_window(x.wire, stretch, ground) + MOUTH_OVERLAP
             z = on_grid(t.position[2])
             mouth = TubeSegment(
@@ -340,7 +337,7 @@ def _leave_a_web(a: _Drop, b: _Drop, wall: float) -> bool:
     safe where one exit of both terminals spans both clocks.
     """
     beside = abs(a.terminal.position[2] - b.terminal.position[2]) < (a.size + b.size) / 2 + wall
-    turn = abs((a.clock - b.clock + 180) % 360 - 180)
+    turn = abs(turn_between(b.clock, a.clock))
     return beside and turn <= WEB_ANGLE and _share_exit(a, b)
 
 
@@ -354,7 +351,7 @@ def _share_exit(a: _Drop, b: _Drop) -> bool:
 
 def _span(a: _Drop, b: _Drop) -> float:
     """Return the arc that the mouths of two drops take together, degrees."""
-    apart = abs((a.clock - b.clock + 180) % 360 - 180)
+    apart = abs(turn_between(b.clock, a.clock))
     return apart + sum(m.clock_to - m.clock_from for m in (a.mouth, b.mouth)) / 2
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -252,6 +252,11 @@ class Laid(Struct, frozen=True):
     along: bool = True
 
     @property
+    def ends(self) -> tuple[tuple[PlacedTerminal, Visit], ...]:
+        """Return its two terminals, each with the visit that its drop ends in."""
+        return (self.low, self.visits[0]), (self.high, self.visits[-1])
+
+    @property
     def turns(self) -> tuple[Turn, ...]:
         """Return where the wire changes its clock in a gallery."""
         pairs = itertools.pairwise(self.visits)
@@ -348,6 +353,20 @@ def lies_in(lane: Lane, stretch: Stretch, clock: int) -> bool:
     own = lane.section == stretch.section.name
     passes = own and lane.z0 < stretch.z0 + 1e-9 and lane.z1 > stretch.z1 - 1e-9
     return passes and spans(lane, clock)
+
+
+def lane_bottom(wire: Wire, stretch: Stretch, clock: int, own: Iterable[Lane], ground: Ground) -> float:
+    """Return the radius of the bottom of the lane that a drop ends in, mm: where none is cut, that of its own one.
+
+    Args:
+        wire: the wire.
+        stretch: the stretch that the drop ends in.
+        clock: at which it ends, degrees.
+        own: the wire's lanes.
+        ground: the planned sections.
+    """
+    here = (y.bottom_radius for y in own if lies_in(y, stretch, clock))
+    return next(here, stretch.radius - lane_size(wire, stretch, ground)[0])
 
 
 def spans(lane: Lane, clock: int) -> bool:

@@ -11,6 +11,7 @@ from msgspec import Struct
 from chassis_gen.findings import Finding, Remedy
 from chassis_gen.plan.chassis import Wire
 from chassis_gen.plan.laying import Laid, Stretch
+from chassis_gen.shapes.frame import turn_between
 
 
 class _Mouth(Struct, frozen=True):
@@ -47,7 +48,7 @@ def shared_mouths(laid: Sequence[Laid], stretches: Sequence[Stretch]) -> tuple[F
 
 def _mouths(laid: Sequence[Laid], stretches: Sequence[Stretch]) -> Iterator[_Mouth]:
     for x in laid:
-        for terminal, v in ((x.low, x.visits[0]), (x.high, x.visits[-1])):
+        for terminal, v in x.ends:
             s = stretches[v.stretch]
             if x.along and v.tube is None and not s.hollow:
                 radius = s.radius - x.wire.outer_diameter / 2
@@ -56,7 +57,7 @@ def _mouths(laid: Sequence[Laid], stretches: Sequence[Stretch]) -> Iterator[_Mou
 
 def _meet(a: _Mouth, b: _Mouth) -> bool:
     apart = (a.wire.outer_diameter + b.wire.outer_diameter) / 2
-    arc = math.radians(abs((a.clock - b.clock + 180) % 360 - 180)) * min(a.radius, b.radius)
+    arc = math.radians(abs(turn_between(a.clock, b.clock))) * min(a.radius, b.radius)
     return a.wire.id != b.wire.id and arc < apart and b.z - a.z < apart
 
 

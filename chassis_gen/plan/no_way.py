@@ -57,14 +57,14 @@ def no_way(
         "short_by": max(depth - deepest, 0.0),
         "lanes_there": float(len(grid.windows[blocked.row])),
     }
-    name = stretch.section.name
+    pinned = isinstance(alone, Blocked) and _pins_bar(wire, ends, grid)
     return Finding(
         "error",
         "wire-unrouted",
-        name,
-        _why(wire, blocked, ends, grid, alone, numbers),
+        stretch.section.name,
+        _why(wire, blocked, ends, grid, alone, pinned, numbers),
         numbers,
-        candidates=tuple(_remedies(wire, blocked, ends, grid, alone)),
+        candidates=tuple(_remedies(wire, blocked, grid, alone, pinned)),
     )
 
 
@@ -74,11 +74,12 @@ def _why(
     ends: tuple[PlacedTerminal, PlacedTerminal],
     grid: Grid,
     alone: Laid | Blocked,
+    pinned: bool,
     numbers: dict[str, float],
 ) -> str:
     path = f"{wire.id} ({wire.start} to {wire.end})"
     name = grid.stretches[blocked.row].section.name
-    if isinstance(alone, Blocked) and _pins_bar(wire, ends, grid):
+    if pinned:
         return f"{path} can't pass {_pins(wire)}, to which it is pinned; it has a way without that"
     if blocked.at_start or blocked.at_end:
         shut = ends[0] if blocked.at_start else ends[1]
@@ -215,16 +216,12 @@ def _unpinned(wire: Wire, blocked: Blocked, grid: Grid) -> Iterator[Remedy]:
 
 
 def _remedies(
-    wire: Wire,
-    blocked: Blocked,
-    ends: tuple[PlacedTerminal, PlacedTerminal],
-    grid: Grid,
-    alone: Laid | Blocked,
+    wire: Wire, blocked: Blocked, grid: Grid, alone: Laid | Blocked, pinned: bool
 ) -> Iterator[Remedy]:
     """Yield what might help, the likeliest first: each is tried by planning the build with it."""
     section = grid.stretches[blocked.row].section
     row = grid.ground.rows.get(section.name)
-    if isinstance(alone, Blocked) and _pins_bar(wire, ends, grid):
+    if pinned:
         yield from _unpinned(wire, blocked, grid)
     if row is not None and is_tunnel(section, grid.ground):
         text = f'open lanes in "{section.name}"'
@@ -244,7 +241,7 @@ def _remedies(
     thickest = sorted((w for w in there if w.id != wire.id), key=lambda w: (-w.outer_diameter, w.id))
     for other in dict.fromkeys(thickest[:OTHERS]):
         yield from thin_insulation(other)
-    if isinstance(alone, Blocked) and _pins_bar(wire, ends, grid):
+    if pinned:
         words = f"{wire.id} without {_pins(wire)}, and more room where it then has none"
     elif isinstance(alone, Blocked):
         words = (

@@ -21,8 +21,8 @@ from chassis_gen.plan.laying import (
     Turn,
     Visit,
     is_tunnel,
+    lane_bottom,
     lane_size,
-    lies_in,
     step_length,
 )
 from chassis_gen.plan.model import TubeLane
@@ -257,9 +257,7 @@ def _foot(
     x: Laid, v: Visit, own: Sequence[Lane], stretches: Sequence[Stretch], ground: Ground, z: float
 ) -> Vec3:
     """Return where a drop's channel meets the bottom of its lane, in the stretch that the wire begins or ends in."""
-    stretch = stretches[v.stretch]
-    here = (y.bottom_radius for y in own if lies_in(y, stretch, v.clock))
-    bottom = next(here, stretch.radius - lane_size(x.wire, stretch, ground)[0])
+    bottom = lane_bottom(x.wire, stretches[v.stretch], v.clock, own, ground)
     c, s = unit(v.clock)
     return bottom * c, bottom * s, z
 

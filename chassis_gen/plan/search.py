@@ -21,6 +21,7 @@ from chassis_gen.plan.drop_bends import wanted_radius
 from chassis_gen.plan.grid import GRID_ROUNDING, Grid
 from chassis_gen.plan.laying import ANY_STEP, Laid, Steps, Stretch, Visit
 from chassis_gen.plan.model import PlacedTerminal, TubeLane
+from chassis_gen.shapes.frame import turn_between
 
 _DEAR = 1e7
 """More than any path costs, mm."""
@@ -157,11 +158,13 @@ class Search:
 
     def _count_extra(self, a: int, b: int) -> None:
         """Add up what lying in rows costs beside their length; most wires are spared the array of it."""
-        costs = [None if self.alone else self.grid.passing_cost(self.wire, a, b)]
+        costs: list[Clocks | None] = []
         if self._crowd:
-            costs.insert(0, self.grid.crowd_cost(self.wire, a, b, CROWD))
+            costs.append(self.grid.crowd_cost(self.wire, a, b, CROWD))
         elif self.wire.mates:
-            costs.insert(0, self.grid.mate_cost(self.wire, a, b, DETOUR))
+            costs.append(self.grid.mate_cost(self.wire, a, b, DETOUR))
+        if not self.alone:
+            costs.append(self.grid.passing_cost(self.wire, a, b))
         if self.snug:
             costs.append(self.grid.loose_cost(self.wire, a, b, LOOSE))
             costs.append(self.grid.sought_cost(self.wire, a, b, SOUGHT))
@@ -313,7 +316,7 @@ class Search:
             if v.tube is not None:
                 continue
             near = 2 * int(half[v.stretch]) + self.wall_degrees(v.stretch)
-            if any(abs((v.clock - c + 180) % 360 - 180) <= near for c in seen.get(v.stretch, ())):
+            if any(abs(turn_between(c, v.clock)) <= near for c in seen.get(v.stretch, ())):
                 back = (n for n in range(1, len(visits)) if visits[n].up != visits[n - 1].up)
                 return next(back, 0)
             seen.setdefault(v.stretch, []).append(v.clock)

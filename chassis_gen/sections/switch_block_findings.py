@@ -13,6 +13,7 @@ from chassis_gen.sections.features.openings import wider_opening
 from chassis_gen.sections.switch_block_model import Carrier, SwitchBlockParams, SwitchBlockPlan
 from chassis_gen.sections.switch_block_sums import asked_distance, least_distance
 from chassis_gen.sections.switch_seat_model import SwitchSeat
+from chassis_gen.shapes.frame import turn_between
 
 LEAST_UNDER_HEAD = 1.6
 OPENING_CLEARANCE = 0.3
@@ -87,7 +88,7 @@ def _reached(ctx: SectionContext, key: str, seat: SwitchSeat) -> Iterator[Findin
 
 def _over(opening: Opening, seat: SwitchSeat, radius: float) -> bool:
     """Return whether a switch's axis goes through an opening of a tube of some outer radius, mm."""
-    turn = math.radians((opening.clock_deg - seat.clock_deg + 180) % 360 - 180)
+    turn = math.radians(turn_between(seat.clock_deg, opening.clock_deg))
     return math.hypot(opening.station - seat.station, turn * radius) < opening.diameter / 2
 
 

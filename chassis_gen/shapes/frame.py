@@ -73,6 +73,11 @@ def unit(clock_deg: float) -> tuple[float, float]:
     return _exact(math.cos(a)), _exact(math.sin(a))
 
 
+def turn_between(clock_deg: float, other_deg: float) -> float:
+    """Return by how much one clock turns to another the shorter way, from -180 to below 180 degrees."""
+    return (other_deg - clock_deg + 180.0) % 360.0 - 180.0
+
+
 def shifted(x: float = 0.0, y: float = 0.0, z: float = 0.0) -> Frame:
     """Return an unrotated frame at (x, y, z), mm."""
     return Frame((x, y, z))
